@@ -1,0 +1,138 @@
+"""No open door, no write.
+
+Rows built on ``GuardedModel`` can be written only while the door of ``records.audit`` is open;
+rows built on ``AppendOnlyModel`` can, besides, never be changed or removed. A forgotten door
+fails loudly instead of leaving a change without an entry in the log.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import Any, Self
+
+from django.db import models
+
+_open_doors: ContextVar[int] = ContextVar("open_doors", default=0)
+
+
+class DoorClosed(RuntimeError):
+    """A write was tried outside the door: a defect in the program, not a user's mistake."""
+
+
+class NeverChanged(RuntimeError):
+    """An append-only row was to be changed or removed."""
+
+
+@contextmanager
+def opened() -> Iterator[None]:
+    """Let guarded rows be written inside the block. Only ``records.audit.door`` calls this."""
+    token = _open_doors.set(_open_doors.get() + 1)
+    try:
+        yield
+    finally:
+        _open_doors.reset(token)
+
+
+def door_is_open() -> bool:
+    return _open_doors.get() > 0
+
+
+def _need_open_door(model: type[models.Model], what: str) -> None:
+    if not door_is_open():
+        raise DoorClosed(f"{what} {model.__name__}: open the door of records.audit first")
+
+
+class GuardedQuerySet[Row: models.Model](models.QuerySet[Row]):
+    """Bulk writes pass the guard as well."""
+
+    def update(self, **changes: Any) -> int:
+        _need_open_door(self.model, "update")
+        return super().update(**changes)
+
+    def delete(self) -> tuple[int, dict[str, int]]:
+        raise NeverChanged(f"{self.model.__name__}: nothing recorded is removed")
+
+    def bulk_create(self, objs: Any, *args: Any, **options: Any) -> list[Row]:
+        _need_open_door(self.model, "create")
+        return super().bulk_create(objs, *args, **options)
+
+    def bulk_update(self, objs: Any, *args: Any, **options: Any) -> int:
+        _need_open_door(self.model, "update")
+        return super().bulk_update(objs, *args, **options)
+
+
+class AppendOnlyQuerySet[Row: models.Model](GuardedQuerySet[Row]):
+    def update(self, **changes: Any) -> int:
+        raise NeverChanged(f"{self.model.__name__}: correct it by a new row")
+
+    def bulk_update(self, objs: Any, *args: Any, **options: Any) -> int:
+        raise NeverChanged(f"{self.model.__name__}: correct it by a new row")
+
+
+class GuardedModel(models.Model):
+    """A row that is written only through the door."""
+
+    objects = models.Manager.from_queryset(GuardedQuerySet)()
+
+    class Meta:
+        abstract = True
+
+    def save_base(self, *args: Any, **options: Any) -> None:
+        """Guarded here, not in ``save``, because fixtures call this one directly."""
+        _need_open_door(type(self), "save")
+        super().save_base(*args, **options)
+
+    def delete(self, *args: Any, **options: Any) -> tuple[int, dict[str, int]]:
+        raise NeverChanged(f"{type(self).__name__}: nothing recorded is removed")
+
+    @classmethod
+    def named(cls) -> str:
+        return str(cls._meta.model_name)
+
+
+class AppendOnlyModel(GuardedModel):
+    """A row that is written once."""
+
+    objects = models.Manager.from_queryset(AppendOnlyQuerySet)()
+
+    class Meta:
+        abstract = True
+
+    def save_base(self, *args: Any, **options: Any) -> None:
+        if not self._state.adding:
+            raise NeverChanged(f"{type(self).__name__}: correct it by a new row")
+        super().save_base(*args, **options)
+
+
+# Letters and digits that are not mistaken for one another when read out over a radio.
+_ALPHABET = "23456789abcdefghjkmnpqrstvwxyz"
+
+
+def new_public_id() -> str:
+    """Ten random letters and digits, 49 bits: tells nothing about how many rows there are."""
+    return "".join(secrets.choice(_ALPHABET) for _place in range(10))
+
+
+class PublicModel(models.Model):
+    """A row with an address of its own that does not count rows."""
+
+    public_id = models.CharField(max_length=10, unique=True, default=new_public_id, editable=False)
+
+    class Meta:
+        abstract = True
+
+    @property
+    def reference(self) -> str:
+        """The public id as it is read out and printed."""
+        return f"{self.public_id[:5]}-{self.public_id[5:]}".upper()
+
+    @property
+    def named_in_log(self) -> str:
+        return f"{self._meta.model_name}:{self.public_id}"
+
+    def fresh(self) -> Self:
+        """The row as it is now, locked until the transaction ends."""
+        return type(self)._default_manager.select_for_update().get(pk=self.pk)

@@ -1,0 +1,130 @@
+"""Form fields as people type them, and the base form whose refusals name field, value and rule.
+
+Fields only read what was typed; what is allowed is decided by the services alone, so that a
+cap holds at every entrance.
+"""
+
+from __future__ import annotations
+
+import re
+import secrets
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from facility.calc.units import QuantityRefused, parse, pretty_unit
+from facility.refusals import AlreadyDone, LimitExceeded, Refused
+
+
+class QuantityField(forms.CharField):
+    """A number with a unit: takes ``18 mm``, ``0,018 m`` or ``18``, gives a Decimal in ``unit``."""
+
+    def __init__(self, unit: str = "", places: int = 2, **options: Any) -> None:
+        self.unit, self.places = unit, places
+        super().__init__(max_length=40, **options)
+        self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
+
+    @property
+    def unit_shown(self) -> str:
+        return pretty_unit(self.unit)
+
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
+        text = super().to_python(value)
+        if not text:
+            return None
+        return to_decimal(text, self.unit, self.places)
+
+
+def to_decimal(text: str, unit: str, places: int) -> Decimal:
+    """Read one typed quantity as a Decimal; more decimals than are kept are refused, not cut."""
+    try:
+        number = parse(text, unit)
+    except QuantityRefused as refused:
+        raise ValidationError(str(refused)) from None
+    exact = Decimal(f"{number:.9g}")
+    kept = round(exact, places)
+    if abs(exact - kept) > abs(exact) * Decimal("1e-6"):
+        raise ValidationError(
+            _("%(given)s has more decimals than the %(places)s that are kept.")
+            % {"given": text, "places": places}
+        )
+    if abs(kept) >= 10**9:
+        raise ValidationError(_("%(given)s is too large.") % {"given": text})
+    return kept
+
+
+class ReadingsField(forms.CharField):
+    """Several readings, separated by blanks, semicolons or new lines; commas are decimal commas."""
+
+    def __init__(self, unit: str = "%", places: int = 1, **options: Any) -> None:
+        self.unit, self.places = unit, places
+        super().__init__(
+            widget=forms.Textarea(attrs={"rows": 6, "inputmode": "decimal"}), **options
+        )
+
+    def to_python(self, value: Any) -> list[Decimal]:  # type: ignore[override]
+        text = re.sub(r"\s*%", "%", super().to_python(value) or "")
+        wrong, readings = [], []
+        for word in re.split(r"[;\s]+", text.strip()):
+            try:
+                readings += [to_decimal(word, self.unit, self.places)] if word else []
+            except ValidationError as refused:
+                wrong += refused.messages
+        if wrong:
+            raise ValidationError(wrong)
+        return readings
+
+
+class LocalDateTimeField(forms.DateTimeField):
+    """A time in the ground's own zone."""
+
+    def __init__(self, **options: Any) -> None:
+        widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+        formats = ["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"]
+        super().__init__(widget=widget, input_formats=formats, **options)
+
+
+class ActForm(forms.Form):
+    """A form for one act. ``once`` is its key: sent twice, it takes effect once."""
+
+    once = forms.CharField(max_length=40, required=False, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["once"].initial = secrets.token_hex(12)
+        self.refused: Refused | None = None
+
+    @property
+    def status(self) -> int:
+        """The HTTP status of the page that shows this form again."""
+        if self.refused is not None:
+            return self.refused.status
+        return 400 if self.is_bound and self.errors else 200
+
+    @property
+    def findings(self) -> tuple[Any, ...]:
+        """What the standard refused, when it did."""
+        return self.refused.findings if isinstance(self.refused, LimitExceeded) else ()
+
+    def refuse(self, refused: Refused) -> None:
+        self.refused = refused
+        self.add_error(refused.field if refused.field in self.fields else None, refused.sentence)
+
+    def carry_out[Made](self, verb: Callable[[], Made]) -> Made | None:
+        """Call one verb; what it refuses is shown on the form, and what was typed stays."""
+        try:
+            return verb()
+        except AlreadyDone:
+            raise
+        except Refused as refused:
+            self.refuse(refused)
+            return None
+
+
+def choose_first() -> tuple[str, Any]:
+    return ("", gettext_lazy("choose"))

@@ -1,0 +1,180 @@
+"""What templates use to show numbers, states and findings: one look everywhere."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+from django import template
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from facility.calc.units import THIN, magnitude, show
+from facility.calc.working import Working
+from facility.look.cautions import CAUTIONS
+from facility.look.reader import current_system
+from facility.rules import words
+from facility.rules.engine import Finding, Verdict
+
+register = template.Library()
+
+# A state is a word with a mark and a tone, never colour alone.
+STATES: dict[str, tuple[str, str, Any]] = {
+    "within": ("dot-full", "calm", gettext_lazy("within")),
+    "near": ("dot-half", "watch", gettext_lazy("near the limit")),
+    "over": ("dot-barred", "stop", gettext_lazy("over the limit")),
+    "cannot_tell": ("dot-open", "stop", gettext_lazy("cannot tell")),
+    "in_service": ("dot-full", "calm", gettext_lazy("in service")),
+    "restricted": ("dot-half", "watch", gettext_lazy("restricted")),
+    "out_of_service": ("dot-barred", "stop", gettext_lazy("out of service")),
+    "accepted": ("dot-full", "calm", gettext_lazy("accepted")),
+    "held": ("dot-barred", "stop", gettext_lazy("held")),
+    "waiting": ("dot-open", "watch", gettext_lazy("waiting for readings")),
+    "draft": ("dot-open", "plain", gettext_lazy("draft")),
+    "submitted": ("dot-half", "watch", gettext_lazy("submitted")),
+    "sent_back": ("dot-barred", "watch", gettext_lazy("sent back")),
+    "approved": ("dot-full", "calm", gettext_lazy("approved")),
+    "burning": ("dot-half", "ember", gettext_lazy("burning")),
+    "burned": ("dot-full", "plain", gettext_lazy("burned")),
+    "withdrawn": ("dot-barred", "plain", gettext_lazy("withdrawn")),
+    "closed": ("dot-full", "plain", gettext_lazy("closed")),
+    "good": ("dot-full", "calm", gettext_lazy("good")),
+    "monitor": ("dot-half", "watch", gettext_lazy("monitor")),
+    "defect": ("dot-barred", "stop", gettext_lazy("defect found")),
+    "unfit": ("dot-barred", "stop", gettext_lazy("unfit for burning")),
+    "restricts": ("dot-half", "watch", gettext_lazy("restricts use")),
+    "unsafe": ("dot-barred", "stop", gettext_lazy("unsafe")),
+    "released": ("dot-full", "calm", gettext_lazy("released")),
+}
+
+
+@register.filter
+def state(key: str | None) -> SafeString:
+    """A state as mark and word."""
+    mark, tone, word = STATES[key or "waiting"]
+    return format_html(
+        '<span class="state {}"><span class="dot {}"></span>{}</span>', tone, mark, word
+    )
+
+
+@register.filter
+def qty(value: Any, unit: str = "") -> SafeString:
+    """A stored number in the reader's units; ``unit`` may name decimals, as in ``kg:2``."""
+    if value is None or value == "":
+        return format_html('<span class="none">{}</span>', "\u2013")
+    unit, _colon, places = unit.partition(":")
+    shown = show(float(value), unit, current_system(), int(places) if places else None)
+    if not shown.unit:
+        return format_html('<span class="n">{}</span>', shown.number)
+    return format_html(
+        '<span class="n">{}</span>{}<span class="u">{}</span>', shown.number, THIN, shown.unit
+    )
+
+
+@register.filter
+def plain(value: Any, unit: str = "") -> str:
+    """The same as text, for titles and PDFs' running heads."""
+    return str(show(float(value), unit, current_system()))
+
+
+@register.filter
+def amount(value: Any, product: Any) -> SafeString:
+    """A count of boards, or kg or litres, as the product is counted."""
+    if value is None:
+        return qty(None)
+    return qty(value, f"{product.counted_in}:0" if product.is_board else f"{product.counted_in}:1")
+
+
+@register.filter
+def ask(working: Working | None, shown: str = "") -> SafeString:
+    """The link behind a number that can be asked for its working."""
+    if working is None:
+        return SafeString("")
+    given = {name: _as_text(working, name) for name in working.inputs}
+    address = f"{reverse('reports:working', args=[working.name])}?{urlencode(given)}"
+    return format_html(
+        '<a class="ask" href="{}" hx-get="{}" hx-target="#working" hx-swap="innerHTML" '
+        'title="{}">{}</a>', address, address, _("How was this worked out?"), shown or qty_of(working),
+    )  # fmt: skip
+
+
+def qty_of(working: Working) -> SafeString:
+    return qty(working.value(), working.units[working.result_name])
+
+
+def _as_text(working: Working, name: str) -> str:
+    given = working.inputs[name]
+    if isinstance(given, str):
+        return given
+    number = magnitude(given, working.units[name])
+    values = number.tolist() if hasattr(number, "tolist") else number
+    text = (
+        " ".join(f"{each:.6g}" for each in values) if isinstance(values, list) else f"{values:.6g}"
+    )
+    return f"{text} {working.units[name]}".strip()
+
+
+@register.filter
+def sentence(finding: Finding) -> str:
+    return words.sentence(finding, _, current_system())
+
+
+@register.filter
+def measured(finding: Finding) -> str:
+    return words.measured(finding, _, current_system())
+
+
+@register.filter
+def allowed(finding: Finding) -> str:
+    return words.allowed(finding, _, current_system())
+
+
+@register.filter
+def margin(finding: Finding) -> str:
+    return words.margin(finding, _, current_system())
+
+
+@register.filter
+def limit_bar(finding: Finding) -> SafeString:
+    """The measured value as a short bar with a tick at the limit; nothing for a yes or no."""
+    rule, value = finding.rule, finding.known.value
+    if finding.is_yes_no or value is None or not rule.limit:
+        return SafeString("")
+    limit = rule.limit_high if rule.comparison == "between" and rule.limit_high else rule.limit
+    scale = max(limit * 1.12, float(value))
+    width, tick = 100 * float(value) / scale, 100 * limit / scale
+    tone = {Verdict.OVER: "stop", Verdict.NEAR: "watch"}.get(finding.verdict, "calm")
+    return format_html(
+        '<svg class="bar {}" viewBox="0 0 100 5" preserveAspectRatio="none" role="presentation">'
+        '<rect class="track" width="100" height="3" y="1"/><rect class="fill" width="{}" height="3" '
+        'y="1"/><rect class="tick" x="{}" width="0.8" height="5"/></svg>',
+        tone, f"{width:.1f}", f"{min(tick, 99.2):.1f}",
+    )  # fmt: skip
+
+
+@register.inclusion_tag("look/field.html")
+def field(bound: Any, wide: str = "") -> dict[str, Any]:
+    """One form field with label, unit, help and errors."""
+    unit = getattr(bound.field, "unit_shown", "")
+    return {"field": bound, "unit": unit, "wide": wide}
+
+
+@register.inclusion_tag("look/findings.html")
+def findings(found: Any) -> dict[str, Any]:
+    return {"findings": found}
+
+
+@register.inclusion_tag("look/cautions.html")
+def cautions(*kinds: str) -> dict[str, Any]:
+    return {"cautions": [CAUTIONS[kind] for kind in kinds]}
+
+
+@register.simple_tag(takes_context=True)
+def here(context: Any, *prefixes: str) -> str:
+    """``aria-current`` for the place in the list of places that the page belongs to."""
+    path = context["request"].path
+    hit = any(path == prefix if prefix == "/" else path.startswith(prefix) for prefix in prefixes)
+    return mark_safe(' aria-current="page"') if hit else ""

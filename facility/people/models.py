@@ -1,0 +1,98 @@
+"""People: one person, one account, never reused.
+
+``Person`` is a pseudonymous key that the records point at; what names the person lies in
+``PersonDetails`` and can be erased without touching a record.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.db import models
+from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+
+from facility.guarded import GuardedModel, GuardedQuerySet, PublicModel
+from facility.people.permissions import Role
+from facility.sites.models import Site
+
+
+class PersonManager(BaseUserManager.from_queryset(GuardedQuerySet)):  # type: ignore[misc]
+    def get_by_natural_key(self, username: str | None) -> Any:
+        return self.get(sign_in__iexact=username)
+
+
+class UnitSystem(models.TextChoices):
+    SI = "SI", _("metric units")
+    US = "US", _("US customary units")
+
+
+class Person(PublicModel, GuardedModel, AbstractBaseUser):
+    """A person as the records know them. Learners have no usable password."""
+
+    last_login = None  # the log holds every sign-in
+    sign_in = models.CharField(max_length=40, unique=True)
+    is_active = models.BooleanField(default=True)
+    units = models.CharField(max_length=2, choices=UnitSystem.choices, default=UnitSystem.SI)
+
+    USERNAME_FIELD = "sign_in"
+    REQUIRED_FIELDS: list[str] = []
+    objects = PersonManager()
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def name(self) -> str:
+        details = getattr(self, "details", None)
+        return details.name if details else f"person {self.reference}"
+
+
+class PersonDetails(GuardedModel):
+    """What names a person; erasable."""
+
+    person = models.OneToOneField(Person, on_delete=models.PROTECT, related_name="details")
+    name = models.CharField(max_length=80)
+    service_number = models.CharField(max_length=20, blank=True)
+
+
+class RoleHeld(GuardedModel):
+    """A role on one ground, from a day to a day. A learner's row names the course."""
+
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="roles")
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="roles")
+    role = models.CharField(max_length=12, choices=Role.choices)
+    course = models.CharField(max_length=40, blank=True)
+    since = models.DateField()
+    until = models.DateField(null=True, blank=True)
+
+    class Meta:
+        indexes = [models.Index(fields=["site", "role"])]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(until__isnull=True) | Q(until__gte=F("since")),
+                name="role_ends_after_start",
+            )
+        ]
+
+
+class CompetenceKind(models.TextChoices):
+    LIVE_FIRE = "live_fire", _("live-fire instructor")
+    SAFETY = "safety", _("safety officer at live fire")
+
+
+class Competence(GuardedModel):
+    """A qualification with an end."""
+
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="competences")
+    kind = models.CharField(max_length=20, choices=CompetenceKind.choices)
+    issued_on = models.DateField()
+    expires_on = models.DateField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(expires_on__gt=F("issued_on")), name="competence_ends_after_issue"
+            )
+        ]

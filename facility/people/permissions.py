@@ -1,0 +1,168 @@
+"""Who may do what: one table of acts, one table of addresses. Everything else reads these.
+
+``ACTS`` names every change the log can hold and the roles that may make it; the door refuses
+whoever holds none of them. ``READS`` does the same for reading. ``ADDRESSES`` ties each page to
+a read and an act; the gate refuses an address that is not listed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.db import models
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+
+class Role(models.TextChoices):
+    STORES = "stores", _("stores officer")
+    MANAGER = "manager", _("burn manager")
+    INSTRUCTOR = "instructor", _("instructor")
+    SAFETY = "safety", _("safety officer")
+    INSPECTOR = "inspector", _("inspector")
+    AUDITOR = "auditor", _("auditor")
+    ADMIN = "admin", _("administrator")
+    LEARNER = "learner", _("learner")
+
+
+SO, BM, IN, SF, EN, AU, AD = (
+    Role.STORES, Role.MANAGER, Role.INSTRUCTOR, Role.SAFETY, Role.INSPECTOR, Role.AUDITOR, Role.ADMIN,
+)  # fmt: skip
+OPERATIONAL = frozenset({SO, BM, IN, SF, EN})
+READERS = OPERATIONAL | {AU}
+EVERYONE = READERS | {AD}
+NOBODY: frozenset[Role] = frozenset()
+
+# A learner is on the ground's list of people but has no sign-in and no rights here.
+SIGNS_IN = EVERYONE
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """One kind of entry in the log: the sentence it prints, and who may make it."""
+
+    label: str | Promise
+    roles: frozenset[Role]
+
+
+ACTS: dict[str, Act] = {
+    "audit.refused": Act(_("Attempt refused"), NOBODY),
+    "people.signed_in": Act(_("Signed in"), EVERYONE),
+    "people.units_chosen": Act(_("Units of measure chosen"), EVERYONE),
+    "ground.founded": Act(_("Ground founded"), NOBODY),
+    "ground.unit_commissioned": Act(_("Unit commissioned"), frozenset({AD, EN})),
+    "ground.bay_added": Act(_("Bay added"), frozenset({AD, SO})),
+    "ground.person_added": Act(_("Person added"), frozenset({AD})),
+    "ground.role_given": Act(_("Role given"), frozenset({AD})),
+    "ground.competence_recorded": Act(_("Competence recorded"), frozenset({AD, BM})),
+    "ground.edition_proposed": Act(_("Edition proposed"), frozenset({BM, SF, EN})),
+    "ground.edition_adopted": Act(_("Edition put in force"), frozenset({BM})),
+    "stock.product_added": Act(_("Product added"), frozenset({SO})),
+    "stock.delivery_received": Act(_("Delivery received"), frozenset({SO})),
+    "stock.reading_recorded": Act(_("Moisture readings recorded"), frozenset({SO})),
+    "stock.lot_accepted": Act(_("Lot accepted"), frozenset({SO})),
+    "stock.lot_held": Act(_("Lot held"), frozenset({SO})),
+    "stock.stock_adjusted": Act(_("Stock adjusted"), frozenset({SO})),
+    "plans.plan_drafted": Act(_("Plan drafted"), frozenset({IN, BM})),
+    "plans.plan_revised": Act(_("Plan revised"), frozenset({IN, BM})),
+    "plans.plan_submitted": Act(_("Plan submitted"), frozenset({IN, BM})),
+    "plans.plan_approved": Act(_("Plan approved"), frozenset({BM})),
+    "plans.plan_sent_back": Act(_("Plan sent back"), frozenset({BM})),
+    "plans.plan_withdrawn": Act(_("Plan withdrawn"), frozenset({IN, BM})),
+    "plans.charge_issued": Act(_("Charge issued"), frozenset({SO})),
+    "plans.boards_returned": Act(_("Boards returned"), frozenset({SO})),
+    "burns.burn_started": Act(_("Burn started"), frozenset({IN})),
+    "burns.event_noted": Act(_("Event noted"), frozenset({IN})),
+    "burns.burn_closed": Act(_("Burn closed"), frozenset({IN})),
+    "burns.burn_corrected": Act(_("Burn record corrected"), frozenset({IN, BM})),
+    "inspections.unit_inspected": Act(_("Unit inspected"), frozenset({EN})),
+    "inspections.unit_stopped": Act(_("Unit taken out of service"), OPERATIONAL),
+    "inspections.repair_recorded": Act(_("Repair recorded"), frozenset({EN})),
+    "inspections.unit_released": Act(_("Unit returned to service"), frozenset({EN})),
+}
+
+READS: dict[str, frozenset[Role]] = {
+    "anyone": frozenset(Role),  # also without signing in
+    "home": EVERYONE,
+    "operations": READERS,
+    "standard": EVERYONE,
+    "people": EVERYONE,
+    "log": frozenset({BM, SF, EN, AU}),
+    "exports": frozenset({SO, BM, IN, SF, EN, AU}),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Address:
+    """What an address answers: a read for GET (None: no GET), an act or a read for POST."""
+
+    get: frozenset[Role] | None = None
+    post: frozenset[Role] | None = None
+    public: bool = False
+
+    def roles(self, method: str) -> frozenset[Role] | None:
+        return self.post if method == "POST" else self.get
+
+
+def _reads(name: str, *, post: str = "") -> Address:
+    return Address(get=READS[name], post=READS[post] if post else None)
+
+
+def _does(act: str, *, get: str | None = "") -> Address:
+    """A page with a form: shown to those who may act, unless ``get`` names a wider read."""
+    roles = ACTS[act].roles
+    return Address(get=None if get is None else READS[get] if get else roles, post=roles)
+
+
+ADDRESSES: dict[str, Address] = {
+    "ground:sign_in": Address(get=READS["anyone"], post=READS["anyone"], public=True),
+    "ground:sign_out": Address(post=EVERYONE),
+    "ground:choose_ground": Address(post=EVERYONE),
+    "ground:choose_units": _does("people.units_chosen", get=None),
+    "reports:day_sheet": _reads("home"),
+    "reports:unit_history": _reads("operations"),
+    "reports:unit_history_pdf": _reads("exports"),
+    "reports:plan_pdf": _reads("exports"),
+    "reports:burn_pdf": _reads("exports"),
+    "reports:workings": _reads("standard"),
+    "reports:working": _reads("standard"),
+    "stock:on_hand": _reads("operations"),
+    "stock:products": _reads("operations"),
+    "stock:product_new": _does("stock.product_added"),
+    "stock:deliveries": _reads("operations"),
+    "stock:delivery_new": _does("stock.delivery_received"),
+    "stock:lot": _reads("operations"),
+    "stock:readings": _does("stock.reading_recorded"),
+    "stock:verdict": _does("stock.lot_accepted"),
+    "stock:adjust": _does("stock.stock_adjusted"),
+    "plans:plans": _reads("operations"),
+    "plans:new": _does("plans.plan_drafted"),
+    "plans:findings": Address(post=ACTS["plans.plan_drafted"].roles),
+    "plans:plan": _reads("operations"),
+    "plans:edit": _does("plans.plan_revised"),
+    "plans:submit": _does("plans.plan_submitted", get=None),
+    "plans:withdraw": _does("plans.plan_withdrawn", get=None),
+    "plans:approve": _does("plans.plan_approved"),
+    "plans:send_back": _does("plans.plan_sent_back"),
+    "plans:to_issue": _reads("operations"),
+    "plans:issue": _does("plans.charge_issued"),
+    "plans:return": _does("plans.boards_returned"),
+    "burns:burns": _reads("operations"),
+    "burns:start": _does("burns.burn_started"),
+    "burns:burn": _reads("operations"),
+    "burns:event": _does("burns.event_noted", get=None),
+    "burns:close": _does("burns.burn_closed"),
+    "burns:correct": _does("burns.burn_corrected"),
+    "inspections:units": _reads("operations"),
+    "inspections:unit": _reads("operations"),
+    "inspections:inspect": _does("inspections.unit_inspected"),
+    "inspections:stop": _does("inspections.unit_stopped"),
+    "inspections:defect": _reads("operations"),
+    "inspections:repair": _does("inspections.repair_recorded"),
+    "inspections:release": _does("inspections.unit_released"),
+    "ground:people": _reads("people"),
+    "ground:person_new": _does("ground.person_added"),
+    "ground:role_new": _does("ground.role_given"),
+    "ground:standard": _reads("standard"),
+    "audit:log": _reads("log"),
+}

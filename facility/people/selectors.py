@@ -1,0 +1,71 @@
+"""Reading people, roles and competences."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+
+from django.db.models import Prefetch, Q, QuerySet
+
+from facility.people.models import Competence, Person, RoleHeld
+from facility.people.permissions import Role
+from facility.refusals import NotHere
+from facility.sites.models import Site
+
+
+def held_on(day: dt.date) -> Q:
+    """Roles in force on a day."""
+    return Q(since__lte=day) & (Q(until__isnull=True) | Q(until__gte=day))
+
+
+def roles_of(person: Person, site: Site, day: dt.date) -> frozenset[Role]:
+    held = RoleHeld.objects.filter(held_on(day), person=person, site=site)
+    return frozenset(Role(role) for role in held.values_list("role", flat=True))
+
+
+def grounds_of(person: Person, day: dt.date) -> list[Site]:
+    """The grounds where the person holds a role today."""
+    held = RoleHeld.objects.filter(held_on(day), person=person)
+    return list(Site.objects.filter(pk__in=held.values("site")).order_by("name"))
+
+
+def people_on(site: Site, day: dt.date) -> QuerySet[Person]:
+    """Everyone with a role on the ground, names and roles fetched along."""
+    held = RoleHeld.objects.filter(held_on(day), site=site).order_by("role")
+    return (
+        Person.objects.filter(pk__in=held.values("person"))
+        .select_related("details")
+        .prefetch_related(
+            Prefetch("roles", queryset=held, to_attr="roles_here"),
+            Prefetch("competences", queryset=Competence.objects.order_by("kind", "expires_on")),
+        )
+        .order_by("details__name")
+    )
+
+
+def staff_on(site: Site, day: dt.date) -> QuerySet[Person]:
+    learners = RoleHeld.objects.filter(held_on(day), site=site, role=Role.LEARNER)
+    return people_on(site, day).exclude(pk__in=learners.values("person"))
+
+
+def learners_on(site: Site, day: dt.date) -> list[tuple[str, list[Person]]]:
+    """Learners by course, for a form."""
+    held = RoleHeld.objects.filter(held_on(day), site=site, role=Role.LEARNER)
+    courses: dict[str, list[Person]] = {}
+    rows = held.select_related("person__details").order_by("course", "person__details__name")
+    for row in rows:
+        courses.setdefault(row.course, []).append(row.person)
+    return list(courses.items())
+
+
+def person_here(site: Site, public_id: str) -> Person:
+    person = Person.objects.filter(public_id=public_id, roles__site=site).distinct().first()
+    if person is None:
+        raise NotHere(f"No person {public_id} on this ground.")
+    return person
+
+
+def people_by_key(site: Site, public_ids: Iterable[str]) -> dict[str, Person]:
+    """The named people of this ground; whoever is not of it is missing from the answer."""
+    found = Person.objects.filter(public_id__in=set(public_ids), roles__site=site).distinct()
+    return {person.public_id: person for person in found.select_related("details")}

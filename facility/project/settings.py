@@ -1,0 +1,178 @@
+"""Settings, read from the environment so that one code base serves a laptop and a service.
+
+``CHARLINE_DATA``        folder of the SQLite file, the secret key and collected statics (``var``)
+``CHARLINE_DEMO``        1: plain http on this machine only, generated key
+``CHARLINE_SECRET_KEY``  the secret key; without it one is made and kept in the data folder
+``CHARLINE_HOSTS``       host names served, comma separated
+``DATABASE_URL``         PostgreSQL instead of SQLite
+"""
+
+import os
+from pathlib import Path
+from typing import Any
+
+import dj_database_url
+from django.core.management.utils import get_random_secret_key
+from django.utils.csp import CSP
+
+BASE_DIR = Path(__file__).resolve().parents[2]
+DATA_DIR = Path(os.environ.get("CHARLINE_DATA", BASE_DIR / "var"))
+DATA_DIR.mkdir(parents=True, exist_ok=True)
+DEMO = os.environ.get("CHARLINE_DEMO") == "1"
+
+
+def _secret_key() -> str:
+    """The key of the environment, else one made once and kept readable by its owner only."""
+    if "CHARLINE_SECRET_KEY" in os.environ:
+        return os.environ["CHARLINE_SECRET_KEY"]
+    path = DATA_DIR / "secret-key"
+    if not path.exists():
+        path.touch(mode=0o600)
+        path.write_text(get_random_secret_key())
+    return path.read_text()
+
+
+SECRET_KEY = _secret_key()
+DEBUG = False
+ALLOWED_HOSTS = os.environ.get("CHARLINE_HOSTS", "localhost,127.0.0.1,[::1]").split(",")
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django_tables2",
+    "django_filters",
+    "django_htmx",
+    "facility.look",
+    "facility.sites",
+    "facility.people",
+    "facility.rulebook",
+    "records.audit",
+    "records.ground",
+    "records.stock",
+    "records.inspections",
+    "records.plans",
+    "records.burns",
+    "records.reports",
+    "records.demo",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "django.middleware.csp.ContentSecurityPolicyMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "facility.people.gate.GroundMiddleware",
+    "records.audit.middleware.RefusalMiddleware",
+]
+
+ROOT_URLCONF = "facility.project.urls"
+WSGI_APPLICATION = "facility.project.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "facility.people.gate.ground",
+            ],
+            "builtins": ["facility.look.templatetags.look", "django.templatetags.i18n"],
+            "loaders": [
+                (
+                    "django.template.loaders.cached.Loader",
+                    [
+                        "django.template.loaders.filesystem.Loader",
+                        "django.template.loaders.app_directories.Loader",
+                    ],
+                )
+            ],
+        },
+    }
+]
+
+# conn_max_age None keeps the connection: each new SQLite one would replay the pragmas below.
+DATABASES: dict[str, Any] = {
+    "default": dj_database_url.config(
+        default=f"sqlite:///{DATA_DIR / 'db.sqlite3'}", conn_max_age=None
+    )
+}
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    # IMMEDIATE, because a reader that turns writer fails at once under contention; FULL,
+    # because what the screen calls saved must outlive a power cut.
+    DATABASES["default"]["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": (
+            "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;"
+            "PRAGMA recursive_triggers=ON;PRAGMA cache_size=-20000;PRAGMA mmap_size=134217728"
+        ),
+    }
+
+AUTH_USER_MODEL = "facility_people.Person"
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 15},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.ScryptPasswordHasher"]
+LOGIN_URL = "ground:sign_in"
+LOGIN_REDIRECT_URL = "reports:day_sheet"
+
+LANGUAGE_CODE = "en"
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = "UTC"  # stored; each page shows the ground's own zone
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+DJANGO_TABLES2_TEMPLATE = "look/table.html"
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+
+SECURE_CSP = {
+    "default-src": [CSP.NONE],
+    "script-src": [CSP.SELF],
+    "style-src": [CSP.SELF],
+    "img-src": [CSP.SELF, "data:"],
+    "font-src": [CSP.SELF],
+    "connect-src": [CSP.SELF],
+    "form-action": [CSP.SELF],
+    "frame-ancestors": [CSP.NONE],
+    "base-uri": [CSP.NONE],
+    "manifest-src": [CSP.SELF],
+}
+X_FRAME_OPTIONS = "DENY"
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_AGE = 12 * 3600
+SECURE_SSL_REDIRECT = SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = not DEMO
+SECURE_HSTS_SECONDS = 0 if DEMO else 31_536_000
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = not DEMO
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+}

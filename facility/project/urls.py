@@ -1,0 +1,13 @@
+"""Addresses. The only place, with the settings, that names both packages."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("records.reports.urls")),
+    path("plans/", include("records.plans.urls")),
+    path("burns/", include("records.burns.urls")),
+    path("store/", include("records.stock.urls")),
+    path("units/", include("records.inspections.urls")),
+    path("", include("records.ground.urls")),
+    path("audit/", include("records.audit.urls")),
+]

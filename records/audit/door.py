@@ -1,0 +1,156 @@
+"""The door: every change of a record goes through here, and nowhere else.
+
+One transaction, the role check, the change, one entry in the log. The head of the log is locked
+last, so that the lock is short and cannot be part of a deadlock.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from facility.guarded import PublicModel, opened
+from facility.people.models import Person
+from facility.people.permissions import ACTS, Role
+from facility.people.selectors import roles_of
+from facility.refusals import AlreadyDone, NotAllowed
+from facility.sites.models import Site
+from records.audit.models import Entry, LogHead
+
+
+@dataclass
+class EntryDraft:
+    """What the service fills in while the door is open."""
+
+    act: str
+    at: dt.datetime
+    obj: str = ""
+    before: dict[str, Any] = field(default_factory=dict)
+    after: dict[str, Any] = field(default_factory=dict)
+    why: str = ""
+
+    def on(self, row: PublicModel) -> None:
+        """Name the row that the act made."""
+        self.obj = row.named_in_log
+
+    def changed(self, before: dict[str, Any] | None = None, **after: Any) -> None:
+        self.before.update(_plain(before or {}))
+        self.after.update(_plain(after))
+
+
+@contextmanager
+def door(
+    act: str,
+    *,
+    by: Person | None,
+    site: Site,
+    on: PublicModel | None = None,
+    at: dt.datetime | None = None,
+    why: str = "",
+    once: str = "",
+) -> Iterator[EntryDraft]:
+    """Open the door for one act.
+
+    ``by`` is None only for acts of the program itself, which no role holds. ``at`` is when it
+    happens, now unless demo data or an import says otherwise. ``once`` is the key of the form
+    or device event: a second act with the same key is refused as ``AlreadyDone``.
+
+    Raises
+    ------
+    NotAllowed
+        when ``by`` holds no role here that covers the act; the attempt is logged.
+    AlreadyDone
+        when ``once`` was used before.
+    """
+    at = at or timezone.now()
+    role = _role_for(act, by, site, on, at)
+    _refuse_repeat(once)
+    draft = EntryDraft(act, at, obj=on.named_in_log if on else "", why=why)
+    try:
+        with transaction.atomic(), opened():
+            yield draft
+            _append(draft, by=by, site=site, role=role, once=once)
+    except IntegrityError:
+        _refuse_repeat(once)  # two sendings raced, and the other one won
+        raise
+
+
+def _role_for(
+    act: str, by: Person | None, site: Site, on: PublicModel | None, at: dt.datetime
+) -> str:
+    """The roles under which the act is done, or a logged refusal."""
+    allowed = ACTS[act].roles
+    if by is None:
+        if allowed:
+            raise NotAllowed(_("This act needs a person."))
+        return "program"
+    held = (
+        roles_of(by, site, at.astimezone(site.zone).date()) & allowed
+        if by.is_active
+        else frozenset()
+    )
+    if not held:
+        _log_refusal(act, by, site, on, at)
+        needed = ", ".join(str(Role(role).label) for role in sorted(allowed)) or _("nobody")
+        raise NotAllowed(
+            _("{act}: this needs the role of {roles}.").format(act=ACTS[act].label, roles=needed)
+        )
+    return ",".join(sorted(held))
+
+
+def _log_refusal(act: str, by: Person, site: Site, on: PublicModel | None, at: dt.datetime) -> None:
+    draft = EntryDraft("audit.refused", at, obj=on.named_in_log if on else "")
+    draft.changed(act=act)
+    with transaction.atomic(), opened():
+        _append(draft, by=by, site=site, role="none", once="")
+
+
+def _refuse_repeat(once: str) -> None:
+    if (
+        once
+        and (obj := Entry.objects.filter(once=once).values_list("obj", flat=True).first())
+        is not None
+    ):
+        raise AlreadyDone(obj)
+
+
+def _append(draft: EntryDraft, *, by: Person | None, site: Site, role: str, once: str) -> None:
+    head = LogHead.objects.select_for_update().filter(pk=1).first() or LogHead(pk=1, size=0)
+    Entry(
+        seq=head.size,
+        at=draft.at,
+        site=site.public_id,
+        actor=by.public_id if by else "",
+        role=role,
+        act=draft.act,
+        obj=draft.obj,
+        before=draft.before,
+        after=draft.after,
+        why=draft.why,
+        once=once or None,
+    ).save(force_insert=True)
+    head.size += 1
+    head.save()
+
+
+def _plain(value: Any) -> Any:
+    """What the log can hold: text, whole numbers, true and false; a decimal is kept as written."""
+    if isinstance(value, dict):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(item) for item in value]
+    if isinstance(value, (dt.datetime, dt.date)):
+        return value.isoformat()
+    if isinstance(value, Decimal):
+        return str(value.normalize() if value else value.to_integral_value())
+    if isinstance(value, float):
+        return repr(value)
+    return getattr(value, "public_id", value)

@@ -1,0 +1,28 @@
+"""Where a thing that the log names can be looked at."""
+
+from __future__ import annotations
+
+from django.urls import reverse
+
+_PAGES = {
+    "plan": "plans:plan",
+    "burn": "burns:burn",
+    "lot": "stock:lot",
+    "unit": "inspections:unit",
+    "defect": "inspections:defect",
+}
+_LISTS = {
+    "delivery": "stock:deliveries",
+    "product": "stock:products",
+    "person": "ground:people",
+    "edition": "ground:standard",
+    "inspection": "inspections:units",
+}
+
+
+def address_of(obj: str) -> str:
+    """The page of ``kind:public_id``, or the list it stands in; empty when it has none."""
+    kind, _colon, public_id = obj.partition(":")
+    if kind in _PAGES:
+        return reverse(_PAGES[kind], args=[public_id])
+    return reverse(_LISTS[kind]) if kind in _LISTS else ""

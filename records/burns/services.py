@@ -1,0 +1,308 @@
+"""What can happen at a burn: start, events, close, correction."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Collection, Mapping
+from dataclasses import replace
+from decimal import Decimal
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from facility.people.models import Person
+from facility.refusals import (
+    LimitExceeded,
+    StaleVersion,
+    WrongState,
+    in_order,
+    not_future,
+    number_between,
+    refuse_if,
+    text_within,
+)
+from records.audit.door import EntryDraft, door
+from records.burns.models import (
+    Attendance,
+    Burn,
+    BurnFuel,
+    BurnReport,
+    BurnState,
+    EventKind,
+    FireStage,
+    TimelineEvent,
+)
+from records.ground.services import post_use
+from records.inspections.models import InspectionKind, Outcome
+from records.inspections.services import DefectFound, file_check, open_defect_behind_door
+from records.plans.content import PlanContent, content_of
+from records.plans.judging import judge_plan
+from records.plans.models import Plan, PlanVersion, Stage
+from records.plans.selectors import issued_by_lot
+from records.plans.services import figures_as_issued, mark_burned, mark_burning, store_findings
+from records.stock.models import Lot
+from records.stock.selectors import figures_for, lots_by_id
+
+TOLERANCE = dt.timedelta(hours=4)  # how far from its planned time a burn may start
+
+
+def start_burn(
+    plan: Plan, *, checks: Mapping[str, bool], present: Collection[str], ignition_method: str,
+    weather: str, by: Person, ignited_at: dt.datetime, at: dt.datetime | None = None,
+    once: str = "",
+) -> Burn:  # fmt: skip
+    """Light an approved plan: every check in order, the charge issued, every limit still met.
+
+    ``present`` holds the public ids of the people who are really there; the plan's crew limits
+    are judged for them, so a missing safety officer stops the burn here.
+    """
+    not_future("ignited_at", ignited_at, at or timezone.now())
+    _refuse_open_checks(checks)
+    with door("burns.burn_started", by=by, site=plan.site, on=plan, at=at, once=once) as entry:
+        version = mark_burning(plan, entry)
+        _refuse_start(version, by, ignited_at)
+        figures = figures_as_issued(version)
+        if not figures:
+            raise WrongState(_("No charge was issued for this plan; the store issues it first."))
+        content = _as_it_stands(version, present, ignited_at)
+        judgement = judge_plan(content, site=plan.site, at=entry.at, plan=plan, figures=figures)
+        if judgement.blocking:
+            raise LimitExceeded(judgement.blocking)
+        store_findings(version, Stage.IGNITE, judgement, entry.at)
+        burn = Burn(
+            site=plan.site, unit=version.unit, version=version, nth_of_day=judgement.nth,
+            ignited_at=ignited_at, started_by=by,
+            ignition_method=text_within("ignition_method", ignition_method, 80),
+            weather=text_within("weather", weather, 120),
+            pre_check=file_check(
+                version.unit, InspectionKind.PRE_BURN, Outcome.GOOD, checks, "", by=by,
+                done_at=ignited_at,
+            ),
+        )  # fmt: skip
+        burn.save()
+        for place in content.crew:
+            Attendance(burn=burn, person=place.person, duty=place.duty).save()
+        entry.on(burn)
+        entry.changed(plan=plan, version=version.number, nth=judgement.nth)
+    return burn
+
+
+def _refuse_open_checks(checks: Mapping[str, bool]) -> None:
+    open_items = [item for item, in_order_now in checks.items() if not in_order_now]
+    refuse_if(not checks, "checks", _("The check before the burn is not done."))
+    refuse_if(
+        open_items,
+        "checks",
+        _("Not in order: {items}. The burn cannot start.").format(items="; ".join(open_items)),
+    )
+
+
+def _refuse_start(version: PlanVersion, by: Person, ignited_at: dt.datetime) -> None:
+    running = Burn.objects.filter(unit=version.unit, state=BurnState.BURNING).first()
+    if running is not None:
+        raise WrongState(
+            _("A burn in {unit} is not closed yet; close it first.").format(unit=version.unit)
+        )
+    on_plan = {place.person_id for place in version.crew.all()} | {version.written_by_id}
+    if by.pk not in on_plan:
+        raise WrongState(_("Only the plan's author or its crew start this burn."))
+    refuse_if(
+        abs(ignited_at - version.starts_at) > TOLERANCE,
+        "ignited_at",
+        _("The plan is for {planned}; more than {hours} hours off needs a new version.").format(
+            planned=timezone.localtime(version.starts_at).strftime("%d.%m.%Y %H:%M"),
+            hours=TOLERANCE.seconds // 3600,
+        ),
+    )
+
+
+def _as_it_stands(
+    version: PlanVersion, present: Collection[str], ignited_at: dt.datetime
+) -> PlanContent:
+    """The plan's content with the people who are there and the time it is."""
+    planned = content_of(version)
+    return replace(
+        planned,
+        starts_at=ignited_at,
+        ends_at=ignited_at + (planned.ends_at - planned.starts_at),
+        crew=tuple(place for place in planned.crew if place.person.public_id in present),
+    )
+
+
+def note_event(
+    burn: Burn, *, kind: str, happened_at: dt.datetime, by: Person, stage: str = "",
+    height_m: Decimal | None = None, note: str = "", at: dt.datetime | None = None,
+    once: str = "",
+) -> TimelineEvent:  # fmt: skip
+    """Note one observation of a running burn."""
+    not_future("happened_at", happened_at, at or timezone.now())
+    refuse_if(kind not in EventKind.values, "kind", _("This kind of event is not known."))
+    refuse_if(
+        (kind == EventKind.STAGE) != (stage in FireStage.values),
+        "stage",
+        _("A stage of the fire is named for a stage event, and only there."),
+    )
+    refuse_if(
+        (kind == EventKind.NEUTRAL_PLANE) != (height_m is not None),
+        "height_m",
+        _("A height is given for the neutral plane, and only there."),
+    )
+    if height_m is not None:
+        number_between("height_m", height_m, 0, float(burn.unit.height_m), "m")
+    note = text_within("note", note, 200, needed=kind == EventKind.STOP)
+    with door("burns.event_noted", by=by, site=burn.site, on=burn, at=at, once=once) as entry:
+        burn = burn.fresh()
+        if burn.state != BurnState.BURNING:
+            raise WrongState(_("This burn is closed; correct its record instead."))
+        refuse_if(
+            happened_at < burn.ignited_at - dt.timedelta(minutes=1),
+            "happened_at",
+            _("The event lies before ignition."),
+        )
+        event = TimelineEvent(
+            burn=burn, kind=kind, stage=stage, height_m=height_m, note=note,
+            happened_at=happened_at, recorded_at=entry.at, noted_by=by,
+        )  # fmt: skip
+        event.save()
+        entry.changed(kind=kind, stage=stage, height_m=height_m)
+    return event
+
+
+def close_burn(
+    burn: Burn, *, ended_at: dt.datetime, used: Mapping[str, Decimal], checks: Mapping[str, bool],
+    note: str, by: Person, defect: DefectFound | None = None, at: dt.datetime | None = None,
+    once: str = "",
+) -> BurnReport:  # fmt: skip
+    """Close a burn: its end, the boards really used by lot, and the check after it.
+
+    The unit's burn count goes up by this act. ``used`` maps a lot's public id to a quantity.
+    """
+    not_future("ended_at", ended_at, at or timezone.now())
+    in_order("ended_at", burn.ignited_at, ended_at)
+    refuse_if(not checks, "checks", _("The check after the burn is not done."))
+    faults = not all(checks.values())
+    refuse_if(
+        faults and defect is None,
+        "description",
+        _("Something is not in order after the burn: describe it as a defect."),
+    )
+    with door("burns.burn_closed", by=by, site=burn.site, on=burn, at=at, once=once) as entry:
+        burn = burn.fresh()
+        if burn.state != BurnState.BURNING:
+            raise WrongState(_("This burn was closed before."))
+        burn.post_check = file_check(
+            burn.unit, InspectionKind.POST_BURN, Outcome.DEFECT if defect else Outcome.GOOD, checks,
+            "", by=by, done_at=ended_at,
+        )  # fmt: skip
+        if defect is not None:
+            open_defect_behind_door(burn.post_check, defect, by=by, entry=entry)
+        report = _write_report(
+            burn, 1, ended_at=ended_at, used=used, note=note, why="", by=by, entry=entry
+        )
+        burn.state = BurnState.CLOSED
+        burn.save()
+        mark_burned(burn.version.plan, entry)
+        post_use(
+            burn.unit, burn=burn.public_id, ignited_at=burn.ignited_at, ended_at=ended_at, burns=1,
+            dry_mass_kg=report.dry_mass_kg, energy_mj=report.energy_mj,
+        )  # fmt: skip
+    return report
+
+
+def correct_burn(
+    burn: Burn, *, seen_report: int, ended_at: dt.datetime, used: Mapping[str, Decimal], note: str,
+    why: str, by: Person, at: dt.datetime | None = None, once: str = "",
+) -> BurnReport:  # fmt: skip
+    """Correct a closed burn by a new report that says why; the earlier one stays to be read."""
+    why = text_within("why", why, 300)
+    not_future("ended_at", ended_at, at or timezone.now())
+    in_order("ended_at", burn.ignited_at, ended_at)
+    with door(
+        "burns.burn_corrected", by=by, site=burn.site, on=burn, at=at, why=why, once=once
+    ) as entry:
+        burn = burn.fresh()
+        old = burn.current
+        if burn.state != BurnState.CLOSED or old is None:
+            raise WrongState(_("A burn is corrected after it is closed."))
+        if old.number != seen_report:
+            raise StaleVersion(
+                _(
+                    "{name} corrected this record since you opened it; report {number} is newest."
+                ).format(name=old.written_by.name, number=old.number)
+            )
+        entry.changed(
+            {
+                "ended_at": old.ended_at,
+                "used": {fuel.lot.code: fuel.used for fuel in old.fuel.select_related("lot")},
+            }
+        )
+        report = _write_report(
+            burn,
+            old.number + 1,
+            ended_at=ended_at,
+            used=used,
+            note=note,
+            why=why,
+            by=by,
+            entry=entry,
+        )
+        burn.save()
+        post_use(
+            burn.unit, burn=burn.public_id, ignited_at=burn.ignited_at, ended_at=ended_at, burns=0,
+            dry_mass_kg=report.dry_mass_kg - old.dry_mass_kg, energy_mj=report.energy_mj - old.energy_mj,
+        )  # fmt: skip
+    return report
+
+
+def _write_report(
+    burn: Burn, number: int, *, ended_at: dt.datetime, used: Mapping[str, Decimal], note: str,
+    why: str, by: Person, entry: EntryDraft,
+) -> BurnReport:  # fmt: skip
+    lots = lots_by_id(burn.site, used)
+    refuse_if(set(used) - set(lots), "used", _("No such lot on this ground."))
+    _refuse_more_than_issued(burn, lots, used)
+    mass, energy = _burned(lots, used)
+    report = BurnReport(
+        burn=burn, number=number, ended_at=ended_at, why=why, dry_mass_kg=mass, energy_mj=energy,
+        note=text_within("note", note, 500, needed=False), written_by=by, written_at=entry.at,
+    )  # fmt: skip
+    report.save()
+    for key, quantity in used.items():
+        BurnFuel(report=report, lot=lots[key], used=quantity).save()
+    burn.current = report
+    entry.changed(
+        report=number,
+        ended_at=ended_at,
+        used={lots[key].code: amount for key, amount in used.items()},
+    )
+    return report
+
+
+def _refuse_more_than_issued(
+    burn: Burn, lots: Mapping[str, Lot], used: Mapping[str, Decimal]
+) -> None:
+    out = issued_by_lot(burn.version.plan)
+    for key, quantity in used.items():
+        lot = lots[key]
+        most = out.get(lot.pk, Decimal(0))
+        number_between("used", quantity, 0, float(most), lot.product.counted_in or _("boards"))
+        refuse_if(
+            lot.product.is_board and quantity != quantity.to_integral_value(),
+            "used",
+            _("Boards are counted whole; {given} was given.").format(given=quantity),
+        )
+    missing = [
+        pk for pk, count in out.items() if count and pk not in {lot.pk for lot in lots.values()}
+    ]
+    refuse_if(missing, "used", _("Say for every issued lot how much of it burned, or 0."))
+
+
+def _burned(lots: Mapping[str, Lot], used: Mapping[str, Decimal]) -> tuple[Decimal, Decimal]:
+    """Dry mass [kg] and energy [MJ] of what burned."""
+    mass = energy = 0.0
+    for key, quantity in used.items():
+        each = figures_for(lots[key].product, lots[key])
+        if each is not None:
+            mass += float(quantity) * each.dry_mass_kg
+            energy += float(quantity) * each.energy_mj
+    return Decimal(f"{mass:.2f}"), Decimal(f"{energy:.1f}")

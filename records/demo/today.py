@@ -1,0 +1,59 @@
+"""What stands on the day sheet when the demo is opened: work for each role."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+from decimal import Decimal
+
+from records.demo.seasons import Teller, current_version
+from records.plans import services as plans
+from records.plans.content import Place, PlanContent
+from records.plans.models import Duty
+
+
+def tell_today(teller: Teller, now: dt.datetime) -> None:
+    """A plan ready to burn, one waiting for approval, one over its cap, one waiting for the store."""
+    setting = teller.setting
+    day = now.astimezone(setting.site.zone).date()
+    teller.restock(day - dt.timedelta(days=1))
+    teller.deliver("osb", Decimal(50), day - dt.timedelta(days=1), mean=9.1, accept=False)
+    unit1, unit2, unit3 = setting.units
+    soon = _next_half_hour(now)
+    before = now - dt.timedelta(days=1, hours=4)
+    ready = teller.content(unit2, 1, soon)
+    ready = _led_by(teller, ready, "instructor")
+    plan = teller.planned(ready, before)
+    teller.issue(plan, now - dt.timedelta(minutes=40))
+    tomorrow = teller.local(day + dt.timedelta(days=1), 9, 30)
+    teller.planned(_led_by(teller, teller.content(unit1, 1, tomorrow), "instructor2"), before)
+    second = teller.content(unit1, 2, tomorrow + dt.timedelta(hours=2))
+    waiting = plans.draft_plan(
+        setting.site, _led_by(teller, second, "instructor"), by=setting.people["instructor"],
+        at=now - dt.timedelta(hours=3),
+    )  # fmt: skip
+    plans.submit_plan(
+        waiting, seen_hash=current_version(waiting).content_hash, by=setting.people["instructor"],
+        at=now - dt.timedelta(hours=2),
+    )  # fmt: skip
+    later = teller.local(day + dt.timedelta(days=2), 10)
+    heavy = _led_by(teller, teller.content(unit3, 1, later, extra=2), "instructor")
+    plans.draft_plan(
+        setting.site, heavy, by=setting.people["instructor"], at=now - dt.timedelta(hours=1)
+    )
+
+
+def _next_half_hour(now: dt.datetime) -> dt.datetime:
+    ahead = now + dt.timedelta(minutes=60)
+    return ahead.replace(minute=30 if ahead.minute >= 30 else 0, second=0, microsecond=0)
+
+
+def _led_by(teller: Teller, content: PlanContent, sign_in: str) -> PlanContent:
+    """The same plan with a named instructor in charge; whoever held the duty swaps places."""
+    lead = teller.setting.people[sign_in]
+    old = content.people_in(Duty.IN_CHARGE)[0]
+    swap = {lead.pk: old, old.pk: lead}
+    crew = tuple(
+        Place(swap.get(place.person.pk, place.person), place.duty) for place in content.crew
+    )
+    return replace(content, crew=crew)

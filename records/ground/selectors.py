@@ -1,0 +1,68 @@
+"""Reading the use of units."""
+
+from __future__ import annotations
+
+import datetime as dt
+import zoneinfo
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Sum
+
+from facility.refusals import NotHere
+from facility.sites.models import Bay, Site, Unit
+from records.ground.models import UnitUse
+
+
+def unit_here(site: Site, public_id: str) -> Unit:
+    unit = (
+        Unit.objects.filter(site=site, public_id=public_id)
+        .prefetch_related("openings", "positions", "sensors")
+        .first()
+    )
+    if unit is None:
+        raise NotHere(f"No unit {public_id} on this ground.")
+    return unit
+
+
+def units_of(site: Site) -> list[Unit]:
+    return list(Unit.objects.filter(site=site, retired_on__isnull=True))
+
+
+def bays_of(site: Site) -> list[Bay]:
+    return list(Bay.objects.filter(site=site).order_by("name"))
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """What a unit has gone through: closed burns, dry mass [kg] and energy [MJ]."""
+
+    burns: int
+    dry_mass_kg: float
+    energy_mj: float
+
+
+def use_of(unit: Unit, since: dt.datetime | None = None) -> Use:
+    """The use of a unit since a moment, or since it was built."""
+    rows = UnitUse.objects.filter(unit=unit)
+    if since is not None:
+        rows = rows.filter(ignited_at__gte=since)
+    total = rows.aggregate(burns=Sum("burns"), mass=Sum("dry_mass_kg"), energy=Sum("energy_mj"))
+    return Use(total["burns"] or 0, float(total["mass"] or 0), float(total["energy"] or 0))
+
+
+def burns_by_unit(units: Iterable[Unit]) -> dict[int, int]:
+    """Closed burns of each unit, by its key."""
+    rows = UnitUse.objects.filter(unit__in=list(units)).values("unit")
+    return {row["unit"]: row["count"] for row in rows.annotate(count=Sum("burns"))}
+
+
+def burns_on_day(
+    unit: Unit, day: dt.date, zone: zoneinfo.ZoneInfo
+) -> list[tuple[dt.datetime, dt.datetime]]:
+    """Ignition and end of each burn of that local day, in order."""
+    start = dt.datetime.combine(day, dt.time(), tzinfo=zone)
+    rows = UnitUse.objects.filter(
+        unit=unit, burns=1, ignited_at__gte=start, ignited_at__lt=start + dt.timedelta(days=1)
+    )
+    return list(rows.order_by("ignited_at").values_list("ignited_at", "ended_at"))

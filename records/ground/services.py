@@ -1,0 +1,244 @@
+"""Changes to the ground itself: founding it, its units, bays, people, roles and standard."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from facility.guarded import door_is_open
+from facility.people.models import Competence, Person, PersonDetails, RoleHeld
+from facility.people.permissions import Role
+from facility.people.selectors import held_on
+from facility.refusals import (
+    OwnWork,
+    WrongState,
+    WrongValue,
+    number_between,
+    refuse_if,
+    text_within,
+)
+from facility.rulebook.models import BurnSequence, BurnSequenceStep, Edition, LimitRow
+from facility.rules.facts import REGISTER
+from facility.sites.models import Bay, ChargePosition, Opening, Sensor, Site, Unit, real_time_zone
+from records.audit.door import door
+from records.ground.models import UnitUse
+
+
+def found_ground(
+    *, name: str, time_zone: str, admin_name: str, admin_sign_in: str, password: str,
+    at: dt.datetime | None = None,
+) -> tuple[Site, Person]:  # fmt: skip
+    """Found a ground and its first administrator; an act of the program itself."""
+    site = Site(name=text_within("name", name, 80), time_zone=time_zone)
+    try:
+        real_time_zone(time_zone)
+    except ValidationError as wrong:
+        raise WrongValue(wrong.messages[0], field="time_zone") from None
+    with door("ground.founded", by=None, site=site, on=site, at=at) as entry:
+        site.save()
+        admin = _new_person(site, admin_name, admin_sign_in, password)
+        _hold_role(site, admin, Role.ADMIN, entry.at.date(), "")
+        entry.changed(name=name, administrator=admin)
+    return site, admin
+
+
+def add_person(
+    site: Site, *, name: str, sign_in: str = "", password: str = "", role: Role, course: str = "",
+    since: dt.date, by: Person, at: dt.datetime | None = None, once: str = "",
+) -> Person:  # fmt: skip
+    """Add a person with a first role. A learner has no sign-in."""
+    with door("ground.person_added", by=by, site=site, at=at, once=once) as entry:
+        person = _new_person(site, name, sign_in, password)
+        _hold_role(site, person, role, since, course)
+        entry.on(person)
+        entry.changed(role=role, course=course)
+    return person
+
+
+def _new_person(site: Site, name: str, sign_in: str, password: str) -> Person:
+    name = text_within("name", name, 80)
+    person = Person(sign_in=text_within("sign_in", sign_in, 40, needed=False).lower())
+    person.sign_in = person.sign_in or f"-{person.public_id}"  # a learner, who never signs in
+    refuse_if(
+        Person.objects.filter(sign_in__iexact=person.sign_in).exists(),
+        "sign_in",
+        _("The sign-in {sign_in} is taken; one is never used twice.").format(sign_in=sign_in),
+    )
+    _set_password(person, password)
+    person.save()
+    PersonDetails(person=person, name=name).save()
+    return person
+
+
+def _set_password(person: Person, password: str) -> None:
+    if not password:
+        person.set_unusable_password()
+        return
+    try:
+        validate_password(password, person)
+    except ValidationError as wrong:
+        raise WrongValue(" ".join(wrong.messages), field="password") from None
+    person.set_password(password)
+
+
+def give_role(
+    site: Site, person: Person, *, role: Role, since: dt.date, by: Person, course: str = "",
+    at: dt.datetime | None = None, once: str = "",
+) -> RoleHeld:  # fmt: skip
+    """Give a role. Nobody gives one to themselves; auditors and administrators hold no other."""
+    if person == by:
+        raise OwnWork(_("Nobody gives a role to themselves."))
+    with door("ground.role_given", by=by, site=site, on=person, at=at, once=once) as entry:
+        held = _hold_role(site, person, role, since, course)
+        entry.changed(role=role, since=since)
+    return held
+
+
+def _hold_role(site: Site, person: Person, role: Role, since: dt.date, course: str) -> RoleHeld:
+    held_rows = RoleHeld.objects.filter(held_on(since), person=person, site=site)
+    held = {Role(row.role) for row in held_rows}
+    refuse_if(role in held, "role", _("This person holds that role already."))
+    alone = {Role.AUDITOR, Role.ADMIN}
+    if held and (role in alone or held & alone):
+        raise WrongState(_("Auditors and administrators hold no other role."), field="role")
+    refuse_if(
+        role == Role.LEARNER and not course, "course", _("A learner belongs to a course; name it.")
+    )
+    row = RoleHeld(person=person, site=site, role=role, since=since, course=course)
+    row.save()
+    return row
+
+
+def record_competence(
+    site: Site, person: Person, *, kind: str, issued_on: dt.date, expires_on: dt.date, by: Person,
+    at: dt.datetime | None = None,
+) -> Competence:  # fmt: skip
+    refuse_if(expires_on <= issued_on, "expires_on", _("A qualification ends after it is issued."))
+    with door("ground.competence_recorded", by=by, site=site, on=person, at=at) as entry:
+        competence = Competence(
+            person=person, kind=kind, issued_on=issued_on, expires_on=expires_on
+        )
+        competence.save()
+        entry.changed(kind=kind, issued_on=issued_on, expires_on=expires_on)
+    return competence
+
+
+def commission_unit(
+    site: Site, *, description: Mapping[str, Any], openings: Sequence[Mapping[str, Any]],
+    positions: Sequence[Mapping[str, Any]], sensors: Sequence[Mapping[str, Any]], by: Person,
+    at: dt.datetime | None = None,
+) -> Unit:  # fmt: skip
+    """Take a unit into service with its geometry; the mappings hold the fields of each row."""
+    unit = Unit(site=site, **description)
+    for side in ("length_m", "width_m", "height_m"):
+        number_between(side, getattr(unit, side), 0.5, 60, "m")
+    number_between("max_people", unit.max_people, 0, 60)
+    with door("ground.unit_commissioned", by=by, site=site, on=unit, at=at) as entry:
+        unit.save()
+        for row in openings:
+            Opening(unit=unit, **row).save()
+        for order, row in enumerate(positions):
+            ChargePosition(unit=unit, order=order, **row).save()
+        for row in sensors:
+            Sensor(unit=unit, **row).save()
+        entry.changed(name=unit.name, kind=unit.kind, max_people=unit.max_people)
+    return unit
+
+
+def add_bay(site: Site, *, name: str, by: Person, at: dt.datetime | None = None) -> Bay:
+    bay = Bay(site=site, name=text_within("name", name, 40))
+    with door("ground.bay_added", by=by, site=site, on=bay, at=at) as entry:
+        bay.save()
+        entry.changed(name=bay.name)
+    return bay
+
+
+def propose_edition(
+    site: Site, *, code: str, title: str, rows: Sequence[Mapping[str, Any]],
+    charts: Sequence[Mapping[str, Any]], by: Person, at: dt.datetime | None = None,
+) -> Edition:  # fmt: skip
+    """Write down a new edition. It judges nothing until another person puts it in force."""
+    edition = Edition(site=site, code=code, title=title, proposed_by=by)
+    with door("ground.edition_proposed", by=by, site=site, on=edition, at=at) as entry:
+        edition.save()
+        for row in rows:
+            refuse_if(
+                row["fact"] not in REGISTER,
+                "fact",
+                _("{fact} is not a fact the register knows.").format(fact=row["fact"]),
+            )
+            LimitRow(edition=edition, unit=REGISTER[row["fact"]].unit, **row).save()
+        for chart in charts:
+            _write_chart(edition, chart)
+        entry.changed(code=code, title=title, rows=len(rows), charts=len(charts))
+    return edition
+
+
+def _write_chart(edition: Edition, chart: Mapping[str, Any]) -> None:
+    caps: Sequence[Decimal] = chart["caps_dry_kg"]
+    described = {key: value for key, value in chart.items() if key != "caps_dry_kg"}
+    row = BurnSequence(edition=edition, **described)
+    row.save()
+    for nth, cap in enumerate(caps, start=1):
+        BurnSequenceStep(chart=row, nth=nth, cap_dry_kg=cap).save()
+
+
+def adopt_edition(
+    edition: Edition, *, in_force_from: dt.date, by: Person, at: dt.datetime | None = None
+) -> None:
+    """Put an edition in force; the one before ends the day before. Not by its proposer."""
+    if edition.proposed_by_id == by.pk:
+        raise OwnWork(_("An edition is put in force by someone other than its proposer."))
+    with door("ground.edition_adopted", by=by, site=edition.site, on=edition, at=at) as entry:
+        edition = edition.fresh()
+        if edition.adopted_by_id is not None:
+            raise WrongState(_("This edition was put in force before."))
+        last = Edition.objects.filter(
+            site=edition.site, in_force_from__isnull=False, in_force_to__isnull=True
+        ).first()
+        if last is not None:
+            refuse_if(
+                last.in_force_from >= in_force_from,
+                "in_force_from",
+                _("An edition starts after the one before it started."),
+            )
+            last.in_force_to = in_force_from - dt.timedelta(days=1)
+            last.save()
+        edition.adopted_by, edition.in_force_from = by, in_force_from
+        edition.save()
+        entry.changed(in_force_from=in_force_from)
+
+
+def choose_units(site: Site, person: Person, *, system: str) -> None:
+    """Choose in which units the person reads."""
+    refuse_if(system not in ("SI", "US"), "units", _("SI or US is allowed."))
+    with door("people.units_chosen", by=person, site=site, on=person) as entry:
+        entry.changed({"units": person.units}, units=system)
+        person.units = system
+        person.save(update_fields=["units"])
+
+
+def note_sign_in(site: Site, person: Person) -> None:
+    with door("people.signed_in", by=person, site=site, on=person):
+        pass
+
+
+def post_use(
+    unit: Unit, *, burn: str, ignited_at: dt.datetime, ended_at: dt.datetime, burns: int,
+    dry_mass_kg: Decimal, energy_mj: Decimal,
+) -> UnitUse:  # fmt: skip
+    """Add to a unit's ledger of use. Called by the burn services, behind their open door."""
+    assert door_is_open()
+    row = UnitUse(
+        unit=unit, burn=burn, ignited_at=ignited_at, ended_at=ended_at, burns=burns,
+        dry_mass_kg=dry_mass_kg, energy_mj=energy_mj, recorded_at=timezone.now(),
+    )  # fmt: skip
+    row.save()
+    return row

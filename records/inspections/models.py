@@ -1,0 +1,92 @@
+"""Inspections, defects, repairs and returns to service. A unit's state is derived from these."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+from facility.guarded import AppendOnlyModel, PublicModel
+from facility.people.models import Person
+from facility.sites.models import Unit
+
+
+class InspectionKind(models.TextChoices):
+    PRE_BURN = "pre_burn", _("before a burn")
+    POST_BURN = "post_burn", _("after a burn")
+    STRUCTURAL = "structural", _("structural, by the inspector")
+
+
+class Outcome(models.TextChoices):
+    GOOD = "good", _("good")
+    MONITOR = "monitor", _("monitor")
+    DEFECT = "defect", _("defect found")
+    UNFIT = "unfit", _("unfit for burning")
+
+
+class Inspection(PublicModel, AppendOnlyModel):
+    """One look at a unit."""
+
+    unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="inspections")
+    kind = models.CharField(max_length=12, choices=InspectionKind.choices)
+    outcome = models.CharField(max_length=10, choices=Outcome.choices)
+    done_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    done_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    note = models.CharField(max_length=500, blank=True)
+
+    class Meta:
+        ordering = ["-done_at"]
+        indexes = [models.Index(fields=["unit", "kind", "done_at"])]
+
+
+class InspectionItem(AppendOnlyModel):
+    """One line of a check list, and whether it was in order."""
+
+    inspection = models.ForeignKey(Inspection, on_delete=models.PROTECT, related_name="items")
+    item = models.CharField(max_length=120)
+    in_order = models.BooleanField()
+
+
+class DefectSeverity(models.TextChoices):
+    MONITOR = "monitor", _("watch it")
+    RESTRICTS = "restricts", _("restricts use")
+    UNSAFE = "unsafe", _("unsafe, out of service")
+
+
+class Defect(PublicModel, AppendOnlyModel):
+    """Something wrong with a unit. Open until a release."""
+
+    unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="defects")
+    inspection = models.ForeignKey(
+        Inspection, on_delete=models.PROTECT, related_name="defects", null=True
+    )
+    severity = models.CharField(max_length=10, choices=DefectSeverity.choices)
+    place = models.CharField(max_length=80)
+    description = models.CharField(max_length=500)
+    found_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    found_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-found_at"]
+
+
+class Repair(AppendOnlyModel):
+    """Work done on a defect, and by whom of our people; a contractor is named in the text."""
+
+    defect = models.ForeignKey(Defect, on_delete=models.PROTECT, related_name="repairs")
+    what = models.CharField(max_length=500)
+    done_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    done_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+
+class Release(AppendOnlyModel):
+    """Return to service: closes a defect; signed by someone who is not on the repair."""
+
+    defect = models.OneToOneField(Defect, on_delete=models.PROTECT, related_name="release")
+    statement = models.CharField(max_length=500)
+    released_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    released_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")

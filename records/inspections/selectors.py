@@ -1,0 +1,97 @@
+"""Reading inspections and defects; a unit's state is worked out here and nowhere else."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Max, Q, QuerySet
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+from facility.refusals import NotHere
+from facility.sites.models import Site, Unit
+from records.inspections.models import Defect, DefectSeverity, Inspection, InspectionKind
+
+IN_SERVICE, RESTRICTED, OUT_OF_SERVICE = "in_service", "restricted", "out_of_service"
+STATE_WORDS: dict[str, str | Promise] = {
+    IN_SERVICE: _("in service"),
+    RESTRICTED: _("restricted"),
+    OUT_OF_SERVICE: _("out of service"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class UnitState:
+    """How a unit stands at a moment, why, and when it was last inspected by the inspector."""
+
+    word: str
+    defects: tuple[Defect, ...]
+    inspected_at: dt.datetime | None
+
+    @property
+    def in_service(self) -> bool:
+        return self.word != OUT_OF_SERVICE
+
+    @property
+    def label(self) -> str:
+        return str(STATE_WORDS[self.word])
+
+
+def open_defects(units: Iterable[Unit], at: dt.datetime) -> QuerySet[Defect]:
+    unreleased = Q(release__isnull=True) | Q(release__released_at__gt=at)
+    return (
+        Defect.objects.filter(unreleased, unit__in=list(units), found_at__lte=at)
+        .select_related("unit", "found_by__details")
+        .prefetch_related("repairs")
+    )
+
+
+def unit_states(units: list[Unit], at: dt.datetime) -> dict[int, UnitState]:
+    """The state of each unit, by its key, in two queries."""
+    defects: dict[int, list[Defect]] = {unit.pk: [] for unit in units}
+    for defect in open_defects(units, at):
+        defects[defect.unit_id].append(defect)
+    structural = Inspection.objects.filter(
+        unit__in=units, kind=InspectionKind.STRUCTURAL, done_at__lte=at
+    )
+    inspected = dict(structural.values_list("unit").annotate(last=Max("done_at")))
+    return {
+        unit.pk: UnitState(
+            _word(unit, defects[unit.pk], at), tuple(defects[unit.pk]), inspected.get(unit.pk)
+        )
+        for unit in units
+    }
+
+
+def _word(unit: Unit, defects: list[Defect], at: dt.datetime) -> str:
+    severities = {defect.severity for defect in defects}
+    retired = unit.retired_on is not None and unit.retired_on <= at.date()
+    if retired or DefectSeverity.UNSAFE in severities:
+        return OUT_OF_SERVICE
+    return RESTRICTED if DefectSeverity.RESTRICTS in severities else IN_SERVICE
+
+
+def unit_state(unit: Unit, at: dt.datetime) -> UnitState:
+    return unit_states([unit], at)[unit.pk]
+
+
+def inspections_of(unit: Unit) -> QuerySet[Inspection]:
+    return unit.inspections.select_related("done_by__details")
+
+
+def defect_here(site: Site, public_id: str) -> Defect:
+    defect = (
+        Defect.objects.filter(unit__site=site, public_id=public_id)
+        .select_related("unit__site", "found_by__details", "release__released_by__details")
+        .prefetch_related("repairs__done_by__details", "repairs__recorded_by__details")
+        .first()
+    )
+    if defect is None:
+        raise NotHere(f"No defect {public_id} on this ground.")
+    return defect
+
+
+def defects_of(unit: Unit) -> QuerySet[Defect]:
+    return unit.defects.select_related("release__released_by__details", "found_by__details")

@@ -1,0 +1,68 @@
+"""Judging a plan: facts and the rules in force, in; findings out."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from facility.refusals import WrongState
+from facility.rulebook.models import Edition
+from facility.rulebook.selectors import chart_of, edition_in_force, rules_for
+from facility.rules.engine import Finding, judge
+from facility.sites.models import Site
+from records.plans.content import PlanContent
+from records.plans.facts import LineFigures, facts_of, figures_of, nth_of_day
+from records.plans.models import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What the standard says of a plan, with the charge's figures it rests on."""
+
+    edition: Edition
+    findings: list[Finding]
+    figures: Sequence[LineFigures]
+    nth: int
+
+    @property
+    def blocking(self) -> list[Finding]:
+        return [finding for finding in self.findings if finding.blocks]
+
+    @property
+    def dry_mass_kg(self) -> float | None:
+        return _sum(each.dry_mass_kg for each in self.figures)
+
+    @property
+    def energy_mj(self) -> float | None:
+        return _sum(each.energy_mj for each in self.figures)
+
+
+def _sum(values: object) -> float | None:
+    numbers = list(values)  # type: ignore[call-overload]
+    return None if None in numbers else float(sum(numbers))
+
+
+def judge_plan(
+    content: PlanContent, *, site: Site, at: dt.datetime, plan: Plan | None = None,
+    figures: Sequence[LineFigures] | None = None,
+) -> Judgement:  # fmt: skip
+    """Judge a plan by the edition in force on the day of the burn.
+
+    ``figures`` replaces the planned charge by the one really issued.
+    """
+    day = content.starts_at.astimezone(site.zone).date()
+    edition = edition_in_force(site, day)
+    if edition is None:
+        raise WrongState(_("No edition of the standard is in force on that day."))
+    figures = figures_of(site, content.charge) if figures is None else figures
+    nth = nth_of_day(content, plan, site)
+    chart = chart_of(edition, content.unit)
+    facts = facts_of(
+        content, site=site, at=at, plan=plan, figures=figures,
+        cooling_min=chart.cooling_min if chart else 60,
+    )  # fmt: skip
+    findings = judge(rules_for(edition, content.unit, content.exercise, nth), facts)
+    return Judgement(edition, findings, figures, nth)

@@ -1,0 +1,153 @@
+"""Reading plans."""
+
+from __future__ import annotations
+
+import datetime as dt
+import zoneinfo
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import F, Prefetch, QuerySet, Sum
+
+from facility.people.models import Person
+from facility.refusals import NotHere
+from facility.sites.models import Site, Unit
+from records.plans.models import (
+    ChargeIssue,
+    ChargeLine,
+    CrewPlace,
+    Finding,
+    Plan,
+    PlanState,
+    PlanVersion,
+)  # fmt: skip
+from records.stock.models import Lot, Movement, MovementKind
+from records.stock.selectors import burnable_lots
+
+OPEN_STATES = (PlanState.SUBMITTED, PlanState.APPROVED, PlanState.BURNING)
+
+
+def _charge() -> Prefetch:
+    return Prefetch("charge", ChargeLine.objects.select_related("position", "product", "lot"))
+
+
+def _crew() -> Prefetch:
+    return Prefetch("crew", CrewPlace.objects.select_related("person__details").order_by("id"))
+
+
+def whole_versions() -> QuerySet[PlanVersion]:
+    """Versions with everything a page or a judgement needs, in a constant number of queries."""
+    return PlanVersion.objects.select_related(
+        "unit__site", "written_by__details", "plan"
+    ).prefetch_related(_charge(), _crew(), "unit__openings", "unit__positions", "unit__sensors")
+
+
+def plans_of(site: Site) -> QuerySet[Plan]:
+    return (
+        Plan.objects.filter(site=site, current__isnull=False)
+        .select_related("current__unit", "current__written_by__details")
+        .order_by("-current__starts_at")
+    )
+
+
+def plan_here(site: Site, public_id: str) -> Plan:
+    """The plan with its current version, whole."""
+    plan = Plan.objects.filter(site=site, public_id=public_id).select_related("site").first()
+    if plan is None:
+        raise NotHere(f"No plan {public_id} on this ground.")
+    plan.current = whole_versions().get(pk=plan.current_id)
+    return plan
+
+
+def versions_of(plan: Plan) -> list[PlanVersion]:
+    """All versions with their decision, newest first."""
+    versions = plan.versions.select_related(
+        "written_by__details", "decision__signed_by__details", "decision__edition", "unit"
+    )
+    return list(versions.prefetch_related(_charge(), _crew()).order_by("-number"))
+
+
+def authors_of(plan: Plan) -> set[int]:
+    """The keys of everyone who wrote any version."""
+    return set(plan.versions.values_list("written_by", flat=True))
+
+
+def findings_of(version: PlanVersion, stage: str) -> list[Finding]:
+    return list(version.findings.filter(stage=stage).select_related("edition"))
+
+
+def approved_before(
+    unit: Unit, starts_at: dt.datetime, zone: zoneinfo.ZoneInfo, *, besides: Plan | None
+) -> list[tuple[dt.datetime, dt.datetime]]:
+    """Planned start and end of approved, not yet burned plans of that unit and local day."""
+    midnight = dt.datetime.combine(starts_at.astimezone(zone).date(), dt.time(), tzinfo=zone)
+    rows = PlanVersion.objects.filter(
+        plan__state__in=(PlanState.APPROVED, PlanState.BURNING),
+        plan__current=F("pk"),
+        unit=unit,
+        starts_at__gte=midnight,
+        starts_at__lt=starts_at,
+    )
+    if besides is not None:
+        rows = rows.exclude(plan=besides)
+    return list(rows.order_by("starts_at").values_list("starts_at", "ends_at"))
+
+
+def waiting_for(site: Site, *states: str) -> QuerySet[Plan]:
+    return plans_of(site).filter(state__in=states).order_by("current__starts_at")
+
+
+def issued_of(version: PlanVersion) -> list[ChargeIssue]:
+    return list(
+        version.issues.select_related(
+            "lot__product", "line__position", "issued_by__details"
+        ).order_by("id")
+    )
+
+
+def issued_by_lot(plan: Plan) -> dict[int, Decimal]:
+    """What left the store for the plan and has not come back, by lot key."""
+    totals: dict[int, Decimal] = {}
+    rows = (
+        Movement.objects.filter(plan=plan.public_id)
+        .values("lot", "kind")
+        .annotate(total=Sum("quantity"))
+    )
+    for row in rows:
+        sign = -1 if row["kind"] == MovementKind.RETURN else 1
+        totals[row["lot"]] = totals.get(row["lot"], Decimal(0)) + sign * row["total"]
+    return totals
+
+
+@dataclass(frozen=True, slots=True)
+class Handout:
+    """Boards of one lot for one line of the charge."""
+
+    line: ChargeLine
+    lot: Lot
+    quantity: Decimal
+
+
+def suggested_handouts(version: PlanVersion) -> list[Handout]:
+    """What the store would hand out: the lot the plan names, else the oldest accepted ones."""
+    pool = burnable_lots(version.plan.site)
+    left = {lot.pk: lot.balance.on_hand for lot in pool}
+    handouts: list[Handout] = []
+    for line in version.charge.all():
+        wanted = line.quantity
+        for lot in pool:
+            fits = lot.product_id == line.product_id and line.lot_id in (None, lot.pk)
+            if fits and (taken := min(wanted, left[lot.pk])) > 0:
+                handouts.append(Handout(line, lot, taken))
+                left[lot.pk] -= taken
+                wanted -= taken
+    return handouts
+
+
+def plans_drawing_on(lots: Iterable[int]) -> QuerySet[Plan]:
+    return Plan.objects.filter(current__charge__lot__in=list(lots)).distinct()
+
+
+def crew_names(people: Iterable[Person]) -> str:
+    return ", ".join(person.name for person in people)

@@ -1,0 +1,208 @@
+"""Reading the store: what is on hand, how moist it is, and what a board of it holds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import (
+    Avg,
+    Count,
+    DecimalField,
+    Max,
+    Min,
+    OuterRef,
+    QuerySet,
+    Subquery,
+    Sum,
+)  # fmt: skip
+
+from facility.calc.boards import DRY_BASIS, WET_BASIS, board_mass, net_calorific_value
+from facility.calc.working import Working
+from facility.refusals import NotHere
+from facility.sites.models import Site
+from records.stock.models import (
+    SIGNED_QUANTITY,
+    Delivery,
+    Lot,
+    LotVerdict,
+    MoistureReading,
+    Movement,
+    Product,
+    Supplier,
+    Verdict,
+)
+
+LEAST_READINGS = 5  # before a lot of boards is accepted: common practice, no source
+WAITING = "waiting"  # a lot that nobody has decided on
+
+
+@dataclass(frozen=True, slots=True)
+class Moisture:
+    """The readings of a lot in short, percent of dry mass."""
+
+    count: int
+    mean_pct: Decimal | None
+    lowest_pct: Decimal | None = None
+    highest_pct: Decimal | None = None
+
+
+_HUNDREDTH = Decimal("0.01")
+
+
+def moisture_of(lot: Lot) -> Moisture:
+    """The latest round of readings: those taken at the newest reading time."""
+    latest = MoistureReading.objects.filter(lot=lot).aggregate(at=Max("read_at"))["at"]
+    found = MoistureReading.objects.filter(lot=lot, read_at=latest).aggregate(
+        count=Count("id"),
+        mean=Avg("moisture_pct"),
+        low=Min("moisture_pct"),
+        high=Max("moisture_pct"),
+    )
+    return Moisture(found["count"], _rounded(found["mean"]), found["low"], found["high"])
+
+
+def _rounded(mean: Any) -> Decimal | None:
+    return None if mean is None else Decimal(mean).quantize(_HUNDREDTH)
+
+
+def verdict_of(lot: Lot) -> str:
+    newest = lot.verdicts.order_by("-id").values_list("verdict", flat=True).first()
+    return newest or WAITING
+
+
+def with_standing(lots: QuerySet[Lot]) -> QuerySet[Any]:
+    """Lots with their newest verdict, its mean moisture and the stock on hand, in one query."""
+    newest = LotVerdict.objects.filter(lot=OuterRef("pk")).order_by("-id")
+    same_lot = MoistureReading.objects.filter(lot=OuterRef("lot")).order_by("-read_at")
+    mean = (
+        MoistureReading.objects.filter(lot=OuterRef("pk"), read_at=Subquery(same_lot.values("read_at")[:1]))
+        .values("lot").annotate(mean=Avg("moisture_pct")).values("mean")
+    )  # fmt: skip
+    number = DecimalField(max_digits=9, decimal_places=4)
+    return (
+        lots.select_related("product", "delivery__supplier", "bay", "balance")
+        .annotate(
+            verdict=Subquery(newest.values("verdict")[:1]),
+            moisture_pct=Subquery(mean, output_field=number),
+        )
+    )  # fmt: skip
+
+
+def lots_of(site: Site) -> QuerySet[Any]:
+    return with_standing(Lot.objects.filter(site=site)).order_by("-delivery__delivered_at", "code")
+
+
+def lot_here(site: Site, public_id: str) -> Lot:
+    lot = with_standing(Lot.objects.filter(site=site, public_id=public_id)).first()
+    if lot is None:
+        raise NotHere(f"No lot {public_id} on this ground.")
+    return lot
+
+
+def burnable_lots(site: Site) -> list[Any]:
+    """Accepted lots with stock, oldest first: what a plan may draw on."""
+    lots = with_standing(Lot.objects.filter(site=site, balance__on_hand__gt=0))
+    return list(lots.filter(verdict=Verdict.ACCEPTED).order_by("delivery__delivered_at", "id"))
+
+
+def lots_by_id(site: Site, keys: Iterable[str]) -> dict[str, Any]:
+    found = with_standing(Lot.objects.filter(site=site, public_id__in=set(keys)))
+    return {lot.public_id: lot for lot in found}
+
+
+def products_of(site: Site) -> list[Product]:
+    return list(Product.objects.filter(site=site))
+
+
+def products_by_id(site: Site, keys: Iterable[str]) -> dict[str, Product]:
+    found = Product.objects.filter(site=site, public_id__in=set(keys))
+    return {product.public_id: product for product in found}
+
+
+def suppliers_of(site: Site) -> list[Supplier]:
+    return list(Supplier.objects.filter(site=site))
+
+
+def deliveries_of(site: Site) -> QuerySet[Delivery]:
+    return (
+        Delivery.objects.filter(site=site)
+        .select_related("supplier", "received_by__details")
+        .prefetch_related("lots__product")
+    )
+
+
+def movements_of(lot: Lot) -> list[Movement]:
+    return list(lot.movements.select_related("moved_by__details"))
+
+
+def readings_of(lot: Lot) -> list[MoistureReading]:
+    return list(lot.readings.select_related("read_by__details").order_by("-read_at", "id"))
+
+
+def verdicts_of(lot: Lot) -> list[LotVerdict]:
+    return list(lot.verdicts.select_related("decided_by__details").order_by("-id"))
+
+
+def sum_of_movements(lot: Lot) -> Decimal:
+    return lot.movements.aggregate(total=Sum(SIGNED_QUANTITY))["total"] or Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class UnitFigures:
+    """Dry mass [kg] and energy [MJ] of one board, or of one kg or litre, with the workings."""
+
+    dry_mass_kg: float
+    energy_mj: float
+    mass: Working | None
+    heat: Working | None
+
+
+def figures_for(product: Product, lot: Any | None) -> UnitFigures | None:
+    """What one board holds at the lot's mean moisture; None when that is not known.
+
+    A weighed sheet of the lot is better than the product's density. A liquid counts by its energy
+    only, 0.8 kg a litre; its mass is not wood and stays out of the fuel mass.
+    """
+    if not product.is_board:
+        return _loose_figures(product, lot)
+    if lot is None or lot.moisture_pct is None:
+        return None
+    mass = _sheet_mass(product, lot, float(lot.moisture_pct))
+    heat = net_calorific_value.of(
+        dry_value=float(product.net_calorific_dry_mj_kg), moisture=float(lot.moisture_pct)
+    )
+    return UnitFigures(mass.value(), mass.value() * heat.value("per_dry_mass"), mass, heat)
+
+
+def _sheet_mass(product: Product, lot: Any, moisture_pct: float) -> Working:
+    size = {
+        "length": float(product.length_m or 0),
+        "width": float(product.width_m or 0),
+        "thickness": float(product.thickness_mm or 0),
+    }
+    if lot.sheet_mass_kg is not None:
+        volume = size["length"] * size["width"] * size["thickness"] / 1000
+        density = float(lot.sheet_mass_kg) / volume
+        return board_mass.of(
+            **size, density=density, moisture=moisture_pct, density_basis=WET_BASIS
+        )
+    dry_density = float(product.density_kg_m3 or 0) / (
+        1 + float(product.density_moisture_pct) / 100
+    )
+    return board_mass.of(
+        **size, density=dry_density, moisture=moisture_pct, density_basis=DRY_BASIS
+    )
+
+
+LIQUID_KG_PER_L = 0.8  # of a light paraffin starter: common practice, no source
+
+
+def _loose_figures(product: Product, lot: Any | None) -> UnitFigures:
+    """Kindling is dry wood sold by mass and counted as dry; that errs on the safe side."""
+    heat = float(product.net_calorific_dry_mj_kg)
+    if product.counted_in == "L":
+        return UnitFigures(0.0, LIQUID_KG_PER_L * heat, None, None)
+    return UnitFigures(1.0, heat, None, None)
