@@ -30,6 +30,7 @@ class GroundRequest(HttpRequest):
 
     person: Person
     ground: Site
+    grounds: list[Site]
     roles: frozenset[Role]
     now: dt.datetime
 
@@ -79,7 +80,7 @@ def _find_ground(request: GroundRequest) -> None:
         return
     request.person = request.user
     today = request.now.date()
-    grounds = grounds_of(request.user, today)
+    grounds = request.grounds = grounds_of(request.user, today)
     chosen = request.session.get(GROUND_KEY)
     ground = next((each for each in grounds if each.public_id == chosen), None) or next(
         iter(grounds), None
@@ -119,5 +120,6 @@ def ground(request: HttpRequest) -> dict[str, Any]:
         "ground": getattr(request, "ground", None),
         "roles_here": [role.label for role in sorted(roles)],
         "may": May(roles),
+        "grounds": getattr(request, "grounds", []),
         "now": getattr(request, "now", None),
     }

@@ -1,2 +1,6 @@
+from django.urls import path
+
+from records.audit import views
+
 app_name = "audit"
-urlpatterns = []
+urlpatterns = [path("", views.log, name="log")]

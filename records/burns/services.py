@@ -32,16 +32,24 @@ from records.burns.models import (
     FireStage,
     TimelineEvent,
 )
+from records.burns.selectors import burned_by_lot
 from records.ground.services import post_use
 from records.inspections.models import InspectionKind, Outcome
 from records.inspections.services import DefectFound, file_check, open_defect_behind_door
 from records.plans.content import PlanContent, content_of
 from records.plans.judging import judge_plan
 from records.plans.models import Plan, PlanVersion, Stage
-from records.plans.selectors import issued_by_lot
-from records.plans.services import figures_as_issued, mark_burned, mark_burning, store_findings
-from records.stock.models import Lot
+from records.plans.selectors import issued_by_lot, still_out
+from records.plans.services import (
+    figures_as_issued,
+    mark_burned,
+    mark_burning,
+    refuse_state,
+    store_findings,
+)
+from records.stock.models import Lot, MovementKind
 from records.stock.selectors import figures_for, lots_by_id
+from records.stock.services import counted, move
 
 TOLERANCE = dt.timedelta(hours=4)  # how far from its planned time a burn may start
 
@@ -252,6 +260,32 @@ def correct_burn(
             dry_mass_kg=report.dry_mass_kg - old.dry_mass_kg, energy_mj=report.energy_mj - old.energy_mj,
         )  # fmt: skip
     return report
+
+
+def return_boards(
+    plan: Plan, lot: Lot, quantity: Decimal, *, returned_at: dt.datetime, by: Person,
+    at: dt.datetime | None = None, once: str = "",
+) -> None:  # fmt: skip
+    """Take unused boards back; never more than left for this plan and were not burned."""
+    not_future("returned_at", returned_at, at or timezone.now())
+    counted("quantity", lot.product, quantity)
+    with door("burns.boards_returned", by=by, site=plan.site, on=plan, at=at, once=once) as entry:
+        plan = plan.fresh()
+        refuse_state(plan, "return")
+        rows = still_out(plan, burned_by_lot(plan))
+        out = next((row.quantity for row in rows if row.lot.pk == lot.pk), Decimal(0))
+        refuse_if(
+            quantity > out,
+            "quantity",
+            _("{given} cannot come back: {out} of lot {lot} are out for this plan.").format(
+                given=quantity.normalize(), out=out.normalize(), lot=lot
+            ),
+        )
+        move(
+            lot, MovementKind.RETURN, quantity, by=by, happened_at=returned_at,
+            recorded_at=entry.at, plan=plan.public_id,
+        )  # fmt: skip
+        entry.changed(lot=lot.code, quantity=quantity)
 
 
 def _write_report(

@@ -240,8 +240,8 @@ class Teller:
         if short:
             back = ended + dt.timedelta(minutes=70)
             lot = Lot.objects.get(public_id=first)
-            plans.return_boards(
-                plan, lot, Decimal(short), kept=used[first], returned_at=back,
+            burns.return_boards(
+                plan, lot, Decimal(short), returned_at=back,
                 by=self.setting.people["stores"], at=back,
             )  # fmt: skip
 

@@ -29,6 +29,14 @@ def units_of(site: Site) -> list[Unit]:
     return list(Unit.objects.filter(site=site, retired_on__isnull=True))
 
 
+def units_with_positions(site: Site) -> list[Unit]:
+    return list(
+        Unit.objects.filter(site=site, retired_on__isnull=True)
+        .select_related("site")
+        .prefetch_related("positions", "openings", "sensors")
+    )
+
+
 def bays_of(site: Site) -> list[Bay]:
     return list(Bay.objects.filter(site=site).order_by("name"))
 

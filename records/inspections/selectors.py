@@ -11,8 +11,15 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from facility.refusals import NotHere
+from facility.rulebook.models import Edition
 from facility.sites.models import Site, Unit
-from records.inspections.models import Defect, DefectSeverity, Inspection, InspectionKind
+from records.inspections.models import (
+    Defect,
+    DefectSeverity,
+    Inspection,
+    InspectionKind,
+    Outcome,
+)
 
 IN_SERVICE, RESTRICTED, OUT_OF_SERVICE = "in_service", "restricted", "out_of_service"
 STATE_WORDS: dict[str, str | Promise] = {
@@ -95,3 +102,16 @@ def defect_here(site: Site, public_id: str) -> Defect:
 
 def defects_of(unit: Unit) -> QuerySet[Defect]:
     return unit.defects.select_related("release__released_by__details", "found_by__details")
+
+
+def inspection_limits(edition: Edition | None) -> dict[str, float]:
+    """Days and burns the standard allows between structural inspections, where it has rows."""
+    if edition is None:
+        return {}
+    rows = edition.rows.filter(fact__startswith="unit.", limit__isnull=False)
+    return {row.fact.removeprefix("unit."): float(row.limit) for row in rows}
+
+
+# What forms offer; they import no models.
+OUTCOMES = Outcome.choices
+SEVERITIES = DefectSeverity.choices

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 import zoneinfo
-from collections.abc import Iterable
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import F, Prefetch, QuerySet, Sum
+from django.db.models import Case, F, Prefetch, QuerySet, Sum, When
 
-from facility.people.models import Person
 from facility.refusals import NotHere
 from facility.sites.models import Site, Unit
 from records.plans.models import (
     ChargeIssue,
     ChargeLine,
     CrewPlace,
+    Duty,
     Finding,
     Plan,
     PlanState,
@@ -98,12 +98,39 @@ def waiting_for(site: Site, *states: str) -> QuerySet[Plan]:
     return plans_of(site).filter(state__in=states).order_by("current__starts_at")
 
 
+def plans_to_issue(site: Site) -> list[Plan]:
+    """Approved plans whose charge is not out of the store."""
+    approved = waiting_for(site, PlanState.APPROVED).prefetch_related(
+        Prefetch("current__charge", ChargeLine.objects.select_related("product"))
+    )
+    signed = Case(When(kind=MovementKind.RETURN, then=-F("quantity")), default=F("quantity"))
+    out = Movement.objects.filter(plan__in=[plan.public_id for plan in approved])
+    net = dict(out.values_list("plan").annotate(total=Sum(signed)))
+    return [plan for plan in approved if not net.get(plan.public_id)]
+
+
 def issued_of(version: PlanVersion) -> list[ChargeIssue]:
     return list(
         version.issues.select_related(
             "lot__product", "line__position", "issued_by__details"
         ).order_by("id")
     )
+
+
+def net_issues(version: PlanVersion) -> list[tuple[ChargeIssue, Decimal]]:
+    """What is out for a version: its issues less what came back, the oldest issue first."""
+    back = dict(
+        Movement.objects.filter(plan=version.plan.public_id, kind=MovementKind.RETURN)
+        .values_list("lot")
+        .annotate(total=Sum("quantity"))
+    )
+    out: list[tuple[ChargeIssue, Decimal]] = []
+    for issue in issued_of(version):
+        returned = min(back.get(issue.lot_id, Decimal(0)), issue.quantity)
+        back[issue.lot_id] = back.get(issue.lot_id, Decimal(0)) - returned
+        if issue.quantity > returned:
+            out.append((issue, issue.quantity - returned))
+    return out
 
 
 def issued_by_lot(plan: Plan) -> dict[int, Decimal]:
@@ -145,9 +172,31 @@ def suggested_handouts(version: PlanVersion) -> list[Handout]:
     return handouts
 
 
-def plans_drawing_on(lots: Iterable[int]) -> QuerySet[Plan]:
-    return Plan.objects.filter(current__charge__lot__in=list(lots)).distinct()
+@dataclass(frozen=True, slots=True)
+class StillOut:
+    """Boards of a lot that left for a plan and neither burned nor came back."""
+
+    lot: Lot
+    quantity: Decimal
+    burned: Decimal
 
 
-def crew_names(people: Iterable[Person]) -> str:
-    return ", ".join(person.name for person in people)
+def still_out(plan: Plan, burned: Mapping[int, Decimal]) -> list[StillOut]:
+    """What may come back, given what the burn record says was used, by lot key."""
+    issued = issued_by_lot(plan)
+    lots = Lot.objects.filter(pk__in=issued).select_related("product").order_by("code")
+    rows = [
+        StillOut(
+            lot, issued[lot.pk] - burned.get(lot.pk, Decimal(0)), burned.get(lot.pk, Decimal(0))
+        )
+        for lot in lots
+    ]
+    return [row for row in rows if row.quantity > 0]
+
+
+# What forms offer; they import no models.
+SINGLE_DUTIES = {
+    str(duty): duty.label
+    for duty in (Duty.IN_CHARGE, Duty.SAFETY, Duty.IGNITION, Duty.OBSERVER, Duty.PUMP)
+}
+STATES = PlanState.choices

@@ -19,7 +19,6 @@ from facility.refusals import (
     WrongState,
     WrongValue,
     in_order,
-    not_future,
     number_between,
     refuse_if,
     text_within,
@@ -44,7 +43,7 @@ from records.plans.models import (
     Stage,
 )
 from records.plans.selectors import Handout
-from records.stock.models import Lot, MovementKind
+from records.stock.models import MovementKind
 from records.stock.selectors import lots_by_id, verdict_of
 from records.stock.services import counted, move
 
@@ -413,34 +412,6 @@ def _hand_out(
     ).save()  # fmt: skip
 
 
-def return_boards(
-    plan: Plan, lot: Lot, quantity: Decimal, *, kept: Decimal = Decimal(0), returned_at: dt.datetime,
-    by: Person, at: dt.datetime | None = None, once: str = "",
-) -> None:  # fmt: skip
-    """Take unused boards back; never more than left for this plan and were not burned.
-
-    ``kept`` is what the burn record says was used of the lot.
-    """
-    not_future("returned_at", returned_at, at or returned_at)
-    counted("quantity", lot.product, quantity)
-    with door("plans.boards_returned", by=by, site=plan.site, on=plan, at=at, once=once) as entry:
-        plan = plan.fresh()
-        refuse_state(plan, "return")
-        out = selectors.issued_by_lot(plan).get(lot.pk, Decimal(0)) - kept
-        refuse_if(
-            quantity > out,
-            "quantity",
-            _("{given} cannot come back: {out} of lot {lot} are out for this plan.").format(
-                given=quantity.normalize(), out=max(out, Decimal(0)).normalize(), lot=lot
-            ),
-        )
-        move(
-            lot, MovementKind.RETURN, quantity, by=by, happened_at=returned_at,
-            recorded_at=entry.at, plan=plan.public_id,
-        )  # fmt: skip
-        entry.changed(lot=lot.code, quantity=quantity)
-
-
 def mark_burning(plan: Plan, entry: EntryDraft) -> PlanVersion:
     """The plan's fire is lit. Called by the burn services, behind their open door."""
     assert door_is_open()
@@ -457,11 +428,11 @@ def mark_burned(plan: Plan, entry: EntryDraft) -> None:
 
 
 def figures_as_issued(version: PlanVersion) -> list[LineFigures]:
-    """Mass and energy of the charge as it left the store."""
-    issues = selectors.issued_of(version)
-    lots = lots_by_id(version.plan.site, (issue.lot.public_id for issue in issues))
+    """Mass and energy of the charge as it is out of the store now."""
+    out = selectors.net_issues(version)
+    lots = lots_by_id(version.plan.site, (issue.lot.public_id for issue, _left in out))
     lines = [
-        Line(issue.line.position, issue.lot.product, issue.quantity, lots[issue.lot.public_id])
-        for issue in issues
+        Line(issue.line.position, issue.lot.product, left, lots[issue.lot.public_id])
+        for issue, left in out
     ]
     return figures_of(version.plan.site, lines)

@@ -1,2 +1,14 @@
+from django.urls import path
+
+from records.reports import views
+
 app_name = "reports"
-urlpatterns = []
+urlpatterns = [
+    path("", views.day_sheet, name="day_sheet"),
+    path("units/<str:public_id>/history/", views.unit_history_page, name="unit_history"),
+    path("units/<str:public_id>/history.pdf", views.unit_history_pdf, name="unit_history_pdf"),
+    path("plans/<str:public_id>/plan.pdf", views.plan_pdf, name="plan_pdf"),
+    path("burns/<str:public_id>/burn.pdf", views.burn_pdf, name="burn_pdf"),
+    path("workings/", views.workings, name="workings"),
+    path("workings/<str:name>/", views.working, name="working"),
+]

@@ -18,6 +18,7 @@ from django.db.models import (
     Subquery,
     Sum,
 )  # fmt: skip
+from django.utils.translation import gettext_lazy
 
 from facility.calc.boards import DRY_BASIS, WET_BASIS, board_mass, net_calorific_value
 from facility.calc.working import Working
@@ -31,6 +32,7 @@ from records.stock.models import (
     MoistureReading,
     Movement,
     Product,
+    ProductKind,
     Supplier,
     Verdict,
 )
@@ -122,6 +124,59 @@ def products_by_id(site: Site, keys: Iterable[str]) -> dict[str, Product]:
     return {product.public_id: product for product in found}
 
 
+@dataclass(frozen=True, slots=True)
+class ProductOnHand:
+    """What is accepted of one product, and what waits or is held."""
+
+    product: Product
+    accepted: Decimal
+    other: Decimal
+
+
+def totals_on_hand(site: Site) -> list[ProductOnHand]:
+    """Stock of each product, accepted and other, for the head of the store page."""
+    totals: dict[int, list[Decimal]] = {}
+    lots = with_standing(Lot.objects.filter(site=site, balance__on_hand__gt=0))
+    for product, verdict, on_hand in lots.values_list("product", "verdict", "balance__on_hand"):
+        sums = totals.setdefault(product, [Decimal(0), Decimal(0)])
+        sums[0 if verdict == Verdict.ACCEPTED else 1] += on_hand
+    return [
+        ProductOnHand(product, *totals.get(product.pk, [Decimal(0), Decimal(0)]))
+        for product in products_of(site)
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class ProductFigures:
+    """A product with the mass of one of its sheets at the moisture its density was found at."""
+
+    product: Product
+    sheet: Working | None
+
+
+def products_with_figures(site: Site) -> list[ProductFigures]:
+    return [ProductFigures(product, _nominal_sheet(product)) for product in products_of(site)]
+
+
+def _nominal_sheet(product: Product) -> Working | None:
+    if not product.is_board:
+        return None
+    return board_mass.of(
+        **_size(product),
+        density=float(product.density_kg_m3 or 0),
+        moisture=float(product.density_moisture_pct),
+        density_basis=WET_BASIS,
+    )
+
+
+def _size(product: Product) -> dict[str, float]:
+    return {
+        "length": float(product.length_m or 0),
+        "width": float(product.width_m or 0),
+        "thickness": float(product.thickness_mm or 0),
+    }
+
+
 def suppliers_of(site: Site) -> list[Supplier]:
     return list(Supplier.objects.filter(site=site))
 
@@ -178,17 +233,11 @@ def figures_for(product: Product, lot: Any | None) -> UnitFigures | None:
 
 
 def _sheet_mass(product: Product, lot: Any, moisture_pct: float) -> Working:
-    size = {
-        "length": float(product.length_m or 0),
-        "width": float(product.width_m or 0),
-        "thickness": float(product.thickness_mm or 0),
-    }
+    size = _size(product)
     if lot.sheet_mass_kg is not None:
         volume = size["length"] * size["width"] * size["thickness"] / 1000
         density = float(lot.sheet_mass_kg) / volume
-        return board_mass.of(
-            **size, density=density, moisture=moisture_pct, density_basis=WET_BASIS
-        )
+        return board_mass.of(**size, density=density, moisture=moisture_pct)
     dry_density = float(product.density_kg_m3 or 0) / (
         1 + float(product.density_moisture_pct) / 100
     )
@@ -206,3 +255,8 @@ def _loose_figures(product: Product, lot: Any | None) -> UnitFigures:
     if product.counted_in == "L":
         return UnitFigures(0.0, LIQUID_KG_PER_L * heat, None, None)
     return UnitFigures(1.0, heat, None, None)
+
+
+# What forms offer; they import no models.
+PRODUCT_KINDS = ProductKind.choices
+VERDICTS = [*Verdict.choices, (WAITING, gettext_lazy("waiting for readings"))]

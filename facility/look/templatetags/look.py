@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from typing import Any
 from urllib.parse import urlencode
 
@@ -12,8 +13,8 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from facility.calc.units import THIN, magnitude, show
-from facility.calc.working import Working
+from facility.calc.units import THIN, magnitude, pretty_unit, show
+from facility.calc.working import Working, show_exact
 from facility.look.cautions import CAUTIONS
 from facility.look.reader import current_system
 from facility.rules import words
@@ -178,3 +179,39 @@ def here(context: Any, *prefixes: str) -> str:
     path = context["request"].path
     hit = any(path == prefix if prefix == "/" else path.startswith(prefix) for prefix in prefixes)
     return mark_safe(' aria-current="page"') if hit else ""
+
+
+@register.filter
+def unit_name(unit: str) -> str:
+    return pretty_unit(unit)
+
+
+@register.filter
+def shown_inputs(working: Working) -> list[tuple[str, str]]:
+    """The inputs of a working as it was given them, each with its unit."""
+    return [(_label(name), _exact(working, name, given)) for name, given in working.inputs.items()]
+
+
+@register.filter
+def shown_results(working: Working) -> list[tuple[str, str]]:
+    return [(_label(name), _exact(working, name, got)) for name, got in working.results.items()]
+
+
+def _label(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def _exact(working: Working, name: str, given: Any) -> str:
+    if isinstance(given, str):
+        return given
+    number = magnitude(given, working.units[name])
+    values = number.tolist() if hasattr(number, "tolist") else number
+    if isinstance(values, list):
+        return f"{values[0]:.4g} … {values[-1]:.4g} {pretty_unit(working.units[name])}"
+    return str(show_exact(values, working.units[name]))
+
+
+@register.simple_tag
+def once() -> SafeString:
+    """A hidden key that makes a small form take effect once, however often it is sent."""
+    return format_html('<input type="hidden" name="once" value="{}">', secrets.token_hex(12))

@@ -1,0 +1,18 @@
+"""Every calculation in one register: importing this module fills it."""
+
+from __future__ import annotations
+
+from facility.calc import boards as _boards
+from facility.calc.working import REGISTER, Calculation
+
+__all__ = ["REGISTER", "subjects"]
+
+FILLED_BY = (_boards,)
+
+
+def subjects() -> dict[str, list[Calculation]]:
+    """The calculations by subject, in the order they were written down."""
+    found: dict[str, list[Calculation]] = {}
+    for calculation in REGISTER.values():
+        found.setdefault(calculation.subject, []).append(calculation)
+    return found

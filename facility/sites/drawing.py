@@ -1,0 +1,180 @@
+"""A unit drawn to scale from its own geometry, as SVG: long section and plan.
+
+Colours come from the stylesheet on screen and from ``PRINT_STYLE`` on paper, by class names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+
+from facility.sites.models import ChargePosition, Opening, OpeningKind, Sensor, Surface, Unit
+
+WIDTH = 700.0  # of the drawing, in its own units
+MARGIN = 26.0
+BOARD_M = 1.22  # a board on a side wall stands this high
+
+PRINT_STYLE = """
+.drawing text { font: 9px "DejaVu Sans", sans-serif; fill: #5b625e }
+.drawing .shell { fill: #fff; stroke: #3f5560; stroke-width: 2 }
+.drawing .opening { stroke: #fff; stroke-width: 5 } .drawing .vent { fill: #fff; stroke: #3f5560 }
+.drawing .place { fill: none; stroke: #5b625e; stroke-dasharray: 4 3 }
+.drawing .place.filled { fill: #cdb68d; stroke: #84683a; stroke-dasharray: none }
+.drawing .sensor { fill: #fff; stroke: #3f5560 }
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """Metres to drawing units; ``up`` is the height in metres that the drawing spans."""
+
+    factor: float
+    up: float
+
+    def x(self, metres: float) -> float:
+        return MARGIN + metres * self.factor
+
+    def y(self, metres: float) -> float:
+        return MARGIN + (self.up - metres) * self.factor
+
+
+def long_section(
+    unit: Unit, filled: Mapping[str, str] | None = None, *, tap: bool = False
+) -> SafeString:
+    """The unit from its side. ``filled`` maps a position's public id to what hangs there.
+
+    With ``tap`` each position is a target that the plan form listens to.
+    """
+    filled = filled or {}
+    length, height = float(unit.length_m), float(unit.height_m)
+    scale = _Scale((WIDTH - 2 * MARGIN) / length, height)
+    shell = _rect(
+        "shell", scale.x(0), scale.y(height), length * scale.factor, height * scale.factor
+    )
+    parts = [
+        shell,
+        *(_opening_in_section(opening, unit, scale) for opening in unit.openings.all()),
+        *(_position(place, height, scale, filled, tap) for place in unit.positions.all()),
+        *_sensors(unit.sensors.all(), scale),
+        _text(MARGIN, scale.y(0) + 18, _("burn end")),
+        _text(WIDTH - MARGIN, scale.y(0) + 18, f"{length:.2f} m × {height:.2f} m", "end"),
+    ]
+    label = _("{unit}, long section to scale").format(unit=unit.name)
+    return _svg(parts, scale.y(0) + MARGIN, label)
+
+
+def plan_view(unit: Unit) -> SafeString:
+    """The unit from above."""
+    length, width = float(unit.length_m), float(unit.width_m)
+    scale = _Scale((WIDTH - 2 * MARGIN) / length, width)
+    parts = [
+        _rect("shell", scale.x(0), scale.y(width), length * scale.factor, width * scale.factor),
+        *(_opening_in_plan(opening, unit, scale) for opening in unit.openings.all()),
+        _text(WIDTH - MARGIN, scale.y(0) + 18, f"{length:.2f} m × {width:.2f} m", "end"),
+    ]
+    return _svg(parts, scale.y(0) + MARGIN, _("{unit}, plan to scale").format(unit=unit.name))
+
+
+def _svg(parts: Iterable[SafeString], height: float, label: str) -> SafeString:
+    body = mark_safe("".join(parts))
+    return format_html(
+        '<svg class="drawing" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {} {}" role="img" '
+        'aria-label="{}">{}</svg>',
+        f"{WIDTH:.0f}", f"{height:.0f}", label, body,
+    )  # fmt: skip
+
+
+def _rect(kind: str, x: float, y: float, width: float, height: float) -> SafeString:
+    return format_html(
+        '<rect class="{}" x="{}" y="{}" width="{}" height="{}"/>',
+        kind, f"{x:.1f}", f"{y:.1f}", f"{max(width, 2):.1f}", f"{max(height, 2):.1f}",
+    )  # fmt: skip
+
+
+def _text(x: float, y: float, words: str, anchor: str = "start") -> SafeString:
+    return format_html(
+        '<text x="{}" y="{}" text-anchor="{}">{}</text>', f"{x:.1f}", f"{y:.1f}", anchor, words
+    )
+
+
+def _line(kind: str, x1: float, y1: float, x2: float, y2: float) -> SafeString:
+    return format_html(
+        '<line class="{}" x1="{}" y1="{}" x2="{}" y2="{}"/>',
+        kind, f"{x1:.1f}", f"{y1:.1f}", f"{x2:.1f}", f"{y2:.1f}",
+    )  # fmt: skip
+
+
+def _opening_in_section(opening: Opening, unit: Unit, scale: _Scale) -> SafeString:
+    x, wide = float(opening.x_m), float(opening.width_m)
+    low, high = float(opening.sill_m), float(opening.sill_m) + float(opening.height_m)
+    if opening.kind == OpeningKind.VENT:
+        top = scale.y(float(unit.height_m)) - 6
+        box = _rect("vent", scale.x(x - wide / 2), top, wide * scale.factor, 6)
+        return box + _text(scale.x(x), top - 5, opening.name, "middle")
+    if x >= float(unit.length_m):  # an end door shows as a gap in the end wall
+        gap = _line("opening", scale.x(x), scale.y(low), scale.x(x), scale.y(high))
+        return gap + _text(scale.x(x) - 6, scale.y(high) + 12, opening.name, "end")
+    left = scale.x(x - wide / 2)
+    box = _rect("place", left, scale.y(high), wide * scale.factor, (high - low) * scale.factor)
+    return box + _text(scale.x(x), scale.y(low) - 6, opening.name, "middle")
+
+
+def _opening_in_plan(opening: Opening, unit: Unit, scale: _Scale) -> SafeString:
+    x, wide = float(opening.x_m), float(opening.width_m)
+    width = float(unit.width_m)
+    if opening.kind == OpeningKind.VENT:
+        return _rect(
+            "vent", scale.x(x - wide / 2), scale.y(width / 2 + wide / 2), wide * scale.factor,
+            float(opening.height_m) * scale.factor,
+        )  # fmt: skip
+    if x >= float(unit.length_m):
+        low = scale.y(width / 2 - wide / 2)
+        return _line("opening", scale.x(x), low, scale.x(x), low - wide * scale.factor)
+    left, right = scale.x(x - wide / 2), scale.x(x + wide / 2)
+    return _line("opening", left, scale.y(0), right, scale.y(0)) + _text(
+        scale.x(x), scale.y(0) - 6, opening.name, "middle"
+    )
+
+
+def _position(
+    place: ChargePosition, height: float, scale: _Scale, filled: Mapping[str, str], tap: bool
+) -> SafeString:
+    what = filled.get(place.public_id, "")
+    kind = "place filled" if what else "place"
+    x, long = float(place.x_m), float(place.length_m)
+    tops = {
+        Surface.CEILING: 0.12,
+        Surface.SIDE: 0.35,
+        Surface.REAR: 0.3,
+        Surface.FLOOR: height - 0.45,
+    }
+    talls = {
+        Surface.CEILING: 0.1,
+        Surface.SIDE: BOARD_M,
+        Surface.REAR: height - 0.5,
+        Surface.FLOOR: 0.4,
+    }
+    surface = Surface(place.surface)
+    y = scale.y(height - tops[surface])
+    box = _rect(kind, scale.x(x), y, long * scale.factor, talls[surface] * scale.factor)
+    words = f"{place.name}: {what}" if what else place.name
+    titled = format_html("<title>{}</title>{}", words, box)
+    if not tap:
+        return titled
+    return format_html(
+        '<g class="spot" tabindex="0" role="button" data-position="{}" aria-label="{}">{}</g>',
+        place.public_id, words, titled,
+    )  # fmt: skip
+
+
+def _sensors(sensors: Iterable[Sensor], scale: _Scale) -> Iterable[SafeString]:
+    for sensor in sensors:
+        x, y = scale.x(float(sensor.x_m)), scale.y(float(sensor.z_m))
+        dot = format_html(
+            '<circle class="sensor" cx="{}" cy="{}" r="3.5"/>', f"{x:.1f}", f"{y:.1f}"
+        )
+        yield dot + _text(x + 7, y + 4, f"{sensor.name}, {sensor.z_m:.2f} m")

@@ -1,0 +1,38 @@
+"""Reading the log."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django.db.models import QuerySet
+
+from facility.people.models import Person, PersonDetails
+from facility.people.permissions import ACTS
+from facility.sites.models import Site
+from records.audit.models import Entry, LogHead
+
+ACT_CHOICES = [(name, act.label) for name, act in ACTS.items()]
+
+
+def entries_of(site: Site) -> QuerySet[Entry]:
+    return Entry.objects.filter(site=site.public_id)
+
+
+def entries_about(obj: str) -> list[Entry]:
+    return list(Entry.objects.filter(obj=obj))
+
+
+def log_size() -> int:
+    return LogHead.objects.values_list("size", flat=True).first() or 0
+
+
+def names_of(public_ids: Iterable[str]) -> dict[str, str]:
+    """Names behind pseudonymous keys, for a page of the log."""
+    rows = PersonDetails.objects.filter(person__public_id__in=set(public_ids))
+    return dict(rows.values_list("person__public_id", "name"))
+
+
+def actors_on(site: Site) -> list[tuple[str, str]]:
+    people = Person.objects.filter(roles__site=site).exclude(roles__role="learner").distinct()
+    named = people.select_related("details").order_by("details__name")
+    return [(person.public_id, person.name) for person in named]

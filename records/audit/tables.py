@@ -1,0 +1,69 @@
+"""The log as a list."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_filters as filters
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from facility.look.tables import Column, ListTable, WhenColumn
+from facility.people.permissions import ACTS
+from records.audit import selectors
+from records.audit.places import address_of
+
+
+class EntryTable(ListTable):
+    seq = Column(verbose_name=gettext_lazy("Entry"))
+    at = WhenColumn(verbose_name=gettext_lazy("When"))
+    act = Column(verbose_name=gettext_lazy("What"))
+    actor = Column(verbose_name=gettext_lazy("Who"))
+    role = Column(orderable=False, verbose_name=gettext_lazy("As"))
+    obj = Column(orderable=False, verbose_name=gettext_lazy("On"))
+    changes = Column(
+        accessor="after",
+        orderable=False,
+        empty_values=(),
+        verbose_name=gettext_lazy("Before and after"),
+    )
+
+    class Meta(ListTable.Meta):
+        empty_text = gettext_lazy("No entry matches.")
+
+    def before_render(self, request: Any) -> None:
+        shown = [row.record.actor for row in self.paginated_rows]
+        self.names = selectors.names_of(shown)
+
+    def render_act(self, value: str) -> str:
+        return str(ACTS[value].label)
+
+    def render_actor(self, value: str) -> str:
+        return self.names.get(value, value) or _("the program")
+
+    def render_obj(self, value: str) -> SafeString | str:
+        kind, _colon, public_id = value.partition(":")
+        words = f"{kind} {public_id[:5]}-{public_id[5:]}".upper() if public_id else value
+        address = address_of(value)
+        return format_html('<a href="{}">{}</a>', address, words) if address else words
+
+    def render_changes(self, record: Any) -> SafeString:
+        parts = [
+            f"{key}: {record.before[key]} → {record.after.get(key, '–')}" for key in record.before
+        ]
+        parts += [f"{key}: {record.after[key]}" for key in record.after if key not in record.before]
+        parts += [record.why] if record.why else []
+        return format_html('<span class="small quiet">{}</span>', "; ".join(parts))
+
+
+class EntryFilter(filters.FilterSet):
+    act = filters.ChoiceFilter(
+        choices=selectors.ACT_CHOICES, label=gettext_lazy("What"), empty_label=gettext_lazy("all")
+    )
+    actor = filters.ChoiceFilter(label=gettext_lazy("Who"), empty_label=gettext_lazy("all"))
+
+    def __init__(self, *args: Any, actors: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.filters["actor"].extra["choices"] = actors

@@ -1,0 +1,95 @@
+"""Reading burns."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+
+from django.db.models import Count, F, Prefetch, Q, QuerySet, Sum
+
+from facility.refusals import NotHere
+from facility.sites.models import Site, Unit
+from records.burns.models import (
+    Attendance,
+    Burn,
+    BurnFuel,
+    BurnReport,
+    BurnState,
+    EventKind,
+    FireStage,
+)  # fmt: skip
+from records.plans.models import Duty, Plan
+
+
+def burns_of(site: Site) -> QuerySet[Burn]:
+    """Burns with what a list shows, newest first."""
+    learners = Count("attendance", filter=Q(attendance__duty=Duty.LEARNER), distinct=True)
+    return (
+        Burn.objects.filter(site=site)
+        .select_related("unit", "version__plan", "current", "started_by__details")
+        .annotate(people=Count("attendance__person", distinct=True), learners=learners)
+        .order_by("-ignited_at")
+    )
+
+
+def _reports() -> Prefetch:
+    fuel = Prefetch("fuel", BurnFuel.objects.select_related("lot__product").order_by("id"))
+    reports = BurnReport.objects.select_related("written_by__details").prefetch_related(fuel)
+    return Prefetch("reports", reports.order_by("-number"))
+
+
+def burn_here(site: Site, public_id: str) -> Burn:
+    burn = (
+        Burn.objects.filter(site=site, public_id=public_id)
+        .select_related(
+            "unit__site", "version__plan__site", "version__decision__signed_by__details",
+            "version__decision__edition", "started_by__details", "pre_check", "post_check",
+            "current",
+        )
+        .prefetch_related(
+            _reports(),
+            "events__noted_by__details",
+            Prefetch("attendance", Attendance.objects.select_related("person__details").order_by("id")),
+        )
+        .first()
+    )  # fmt: skip
+    if burn is None:
+        raise NotHere(f"No burn {public_id} on this ground.")
+    return burn
+
+
+def burn_of_plan(plan: Plan) -> Burn | None:
+    return Burn.objects.filter(version__plan=plan).order_by("-id").first()
+
+
+def running_burns(site: Site) -> QuerySet[Burn]:
+    return burns_of(site).filter(state=BurnState.BURNING)
+
+
+def burned_by_lot(plan: Plan) -> dict[int, Decimal]:
+    """What the newest report of the plan's burn says was used, by lot key."""
+    rows = BurnFuel.objects.filter(
+        report__burn__version__plan=plan, report__burn__current=F("report")
+    )
+    return dict(rows.values_list("lot").annotate(total=Sum("used")))
+
+
+def fuel_of(report: BurnReport) -> list[BurnFuel]:
+    return list(report.fuel.select_related("lot__product").order_by("id"))
+
+
+def burns_between(unit: Unit, start: dt.datetime, end: dt.datetime) -> list[Burn]:
+    """The burns of a unit in a period, whole, for its history."""
+    rows = (
+        burns_of(unit.site)
+        .filter(unit=unit, ignited_at__gte=start, ignited_at__lt=end)
+        .select_related("version__decision__signed_by__details", "version__decision__edition")
+        .prefetch_related(_reports())
+        .order_by("ignited_at")
+    )
+    return list(rows)
+
+
+# What forms offer; they import no models.
+EVENT_KINDS = EventKind.choices
+STAGES = FireStage.choices

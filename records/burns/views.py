@@ -1,0 +1,151 @@
+"""The pages of burns, most of them used at the unit."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+
+from facility.look.lists import listed
+from facility.people.gate import GroundRequest
+from facility.refusals import WrongState
+from records.burns import selectors, services
+from records.burns.forms import CloseForm, CorrectForm, EventForm, ReturnForm, StartForm
+from records.burns.tables import BurnFilter, BurnTable
+from records.ground.selectors import units_of
+from records.plans.selectors import plan_here, still_out
+from records.plans.services import refuse_state
+
+
+def burns(request: GroundRequest) -> HttpResponse:
+    found = BurnFilter(
+        request.GET, queryset=selectors.burns_of(request.ground), units=units_of(request.ground)
+    )
+    context = listed(request, BurnTable, found)
+    context["running"] = selectors.running_burns(request.ground)
+    return render(request, "burns/burns.html", context)
+
+
+def start(request: GroundRequest, public_id: str) -> HttpResponse:
+    plan = plan_here(request.ground, public_id)
+    refuse_state(plan, "start")
+    form = StartForm(
+        request.POST or None, crew=list(plan.current.crew.all()),
+        initial={"ignited_at": request.now},
+    )  # fmt: skip
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        burn = form.carry_out(
+            lambda: services.start_burn(
+                plan, checks=form.checks(), present=given["present"],
+                ignition_method=given["ignition_method"], weather=given["weather"],
+                by=request.person, ignited_at=given["ignited_at"], once=given["once"],
+            )
+        )  # fmt: skip
+        if burn:
+            return redirect("burns:burn", burn.public_id)
+    context = {"form": form, "plan": plan, "version": plan.current}
+    return render(request, "burns/start.html", context, status=form.status)
+
+
+def burn(request: GroundRequest, public_id: str) -> HttpResponse:
+    found = selectors.burn_here(request.ground, public_id)
+    return render(request, "burns/burn.html", _shown(request, found, EventForm()))
+
+
+def _shown(request: GroundRequest, found: Any, form: EventForm) -> dict[str, Any]:
+    out = still_out(found.version.plan, selectors.burned_by_lot(found.version.plan))
+    return {
+        "burn": found,
+        "form": form,
+        "stages": selectors.STAGES,
+        "out": out if found.state == "closed" else [],
+    }
+
+
+def event(request: GroundRequest, public_id: str) -> HttpResponse:
+    found = selectors.burn_here(request.ground, public_id)
+    form = EventForm(request.POST)
+    if form.is_valid():
+        given = form.cleaned_data
+        form.carry_out(
+            lambda: services.note_event(
+                found, kind=given["kind"], stage=given["stage"], height_m=given["height_m"],
+                note=given["note"], happened_at=given["happened_at"] or request.now,
+                by=request.person, once=given["once"],
+            )
+        )  # fmt: skip
+        if not form.refused:
+            return redirect("burns:burn", found.public_id)
+    return render(request, "burns/burn.html", _shown(request, found, form), status=form.status)
+
+
+def close(request: GroundRequest, public_id: str) -> HttpResponse:
+    found = selectors.burn_here(request.ground, public_id)
+    if found.state != "burning":
+        raise WrongState(_("This burn was closed before; correct its record instead."))
+    form = CloseForm(request.POST or None, lots=_lots_out(found), initial={"ended_at": request.now})
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        form.carry_out(
+            lambda: services.close_burn(
+                found, ended_at=given["ended_at"], used=form.used(), checks=form.checks(),
+                note=given["note"], defect=form.defect(), by=request.person, once=given["once"],
+            )
+        )  # fmt: skip
+        if not form.refused:
+            messages.success(
+                request, _("The burn is closed; {unit} counts one more.").format(unit=found.unit)
+            )
+            return redirect("burns:burn", found.public_id)
+    return render(request, "burns/close.html", {"form": form, "burn": found}, status=form.status)
+
+
+def _lots_out(found: Any) -> list[Any]:
+    return [(each.lot, each.quantity) for each in still_out(found.version.plan, {})]
+
+
+def correct(request: GroundRequest, public_id: str) -> HttpResponse:
+    found = selectors.burn_here(request.ground, public_id)
+    newest = found.current
+    if newest is None:
+        raise WrongState(_("A burn is corrected after it is closed."))
+    lots = [(fuel.lot, fuel.used) for fuel in selectors.fuel_of(newest)]
+    initial = {"seen_report": newest.number, "ended_at": newest.ended_at, "note": newest.note}
+    form = CorrectForm(request.POST or None, lots=lots, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        form.carry_out(
+            lambda: services.correct_burn(
+                found, seen_report=given["seen_report"], ended_at=given["ended_at"],
+                used=form.used(), note=given["note"], why=given["why"], by=request.person,
+                once=given["once"],
+            )
+        )  # fmt: skip
+        if not form.refused:
+            messages.success(request, _("Corrected; the earlier report stays to be read."))
+            return redirect("burns:burn", found.public_id)
+    return render(request, "burns/correct.html", {"form": form, "burn": found}, status=form.status)
+
+
+def return_boards(request: GroundRequest, public_id: str) -> HttpResponse:
+    plan = plan_here(request.ground, public_id)
+    refuse_state(plan, "return")
+    out = still_out(plan, selectors.burned_by_lot(plan))
+    form = ReturnForm(request.POST or None, out=out, initial={"returned_at": request.now})
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        form.carry_out(
+            lambda: services.return_boards(
+                plan, form.out[given["lot"]].lot, given["quantity"],
+                returned_at=given["returned_at"], by=request.person, once=given["once"],
+            )
+        )  # fmt: skip
+        if not form.refused:
+            messages.success(request, _("Back in the store."))
+            return redirect("plans:plan", plan.public_id)
+    context = {"form": form, "plan": plan, "version": plan.current, "out": out}
+    return render(request, "burns/return.html", context, status=form.status)

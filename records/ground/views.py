@@ -1,0 +1,118 @@
+"""Signing in, people, and the standard in force."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from django.contrib import messages
+from django.contrib.auth import login, logout
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext as _
+
+from facility.people import selectors as people_selectors
+from facility.people.gate import GROUND_KEY, GroundRequest
+from facility.people.permissions import Role
+from facility.rulebook import selectors as rulebook
+from records.ground import services
+from records.ground.forms import PersonForm, RoleForm, SignInForm
+
+
+def sign_in(request: HttpRequest) -> HttpResponse:
+    form = SignInForm(request, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        person = form.person
+        today = cast(GroundRequest, request).now.date()
+        grounds = people_selectors.grounds_of(person, today)
+        if not grounds:
+            form.add_error(None, _("This account holds no role on any ground today."))
+        else:
+            login(request, person)
+            services.note_sign_in(grounds[0], person)
+            return redirect(_safe_next(request))
+    status = 400 if form.is_bound else 200
+    return render(request, "ground/sign_in.html", {"form": form}, status=status)
+
+
+def _safe_next(request: HttpRequest) -> str:
+    wanted = request.GET.get("next", "")
+    safe = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, request.is_secure())
+    return wanted if safe else "reports:day_sheet"
+
+
+def sign_out(request: HttpRequest) -> HttpResponse:
+    logout(request)
+    return redirect("ground:sign_in")
+
+
+def choose_ground(request: GroundRequest) -> HttpResponse:
+    """Only a ground where the person holds a role can be chosen; anything else changes nothing."""
+    wanted = request.POST.get("ground")
+    if wanted in {each.public_id for each in request.grounds}:
+        request.session[GROUND_KEY] = wanted
+    return redirect("reports:day_sheet")
+
+
+def choose_units(request: GroundRequest) -> HttpResponse:
+    services.choose_units(request.ground, request.person, system=request.POST.get("units", ""))
+    return redirect("reports:day_sheet")
+
+
+def people(request: GroundRequest) -> HttpResponse:
+    today = request.now.astimezone(request.ground.zone).date()
+    context = {
+        "staff": people_selectors.staff_on(request.ground, today),
+        "courses": people_selectors.learners_on(request.ground, today),
+        "today": today,
+    }
+    return render(request, "ground/people.html", context)
+
+
+def person_new(request: GroundRequest) -> HttpResponse:
+    form = PersonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        made = form.carry_out(
+            lambda: services.add_person(
+                request.ground, name=given["name"], sign_in=given["sign_in"],
+                password=given["password"], role=Role(given["role"]), course=given["course"],
+                since=request.now.astimezone(request.ground.zone).date(), by=request.person,
+                once=given["once"],
+            )
+        )  # fmt: skip
+        if made:
+            messages.success(request, _("{name} was added.").format(name=made.name))
+            return redirect("ground:people")
+    return render(request, "ground/person_new.html", {"form": form}, status=form.status)
+
+
+def role_new(request: GroundRequest, public_id: str) -> HttpResponse:
+    person = people_selectors.person_here(request.ground, public_id)
+    today = request.now.astimezone(request.ground.zone).date()
+    form = RoleForm(request.POST or None, initial={"since": today})
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        made = form.carry_out(
+            lambda: services.give_role(
+                request.ground, person, role=Role(given["role"]), since=given["since"],
+                course=given["course"], by=request.person, once=given["once"],
+            )
+        )  # fmt: skip
+        if made:
+            messages.success(request, _("The role was given."))
+            return redirect("ground:people")
+    context = {"form": form, "person": person}
+    return render(request, "ground/role_new.html", context, status=form.status)
+
+
+def standard(request: GroundRequest) -> HttpResponse:
+    today = request.now.astimezone(request.ground.zone).date()
+    edition = rulebook.edition_in_force(request.ground, today)
+    context = {
+        "edition": edition,
+        "rows": edition.rows.all() if edition else [],
+        "charts": rulebook.charts(edition) if edition else [],
+        "editions": rulebook.editions(request.ground),
+    }
+    return render(request, "ground/standard.html", context)

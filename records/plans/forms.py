@@ -1,0 +1,238 @@
+"""Forms about plans. They read what was typed; the services decide what is allowed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from facility.look.forms import (
+    ActForm,
+    LocalDateTimeField,
+    QuantityField,
+    choose_first,
+    to_decimal,
+)  # fmt: skip
+from facility.people import selectors as people
+from facility.people.models import Person
+from facility.sites.models import Exercise, Site
+from records.ground.selectors import units_with_positions
+from records.plans import selectors
+from records.plans.content import Line, Place, PlanContent
+from records.stock import selectors as stock
+
+LINE_ROWS = 8
+SINGLE = selectors.SINGLE_DUTIES
+
+
+class PlanForm(ActForm):
+    """One plan. Choices are the ground's own, so another ground's id is no choice at all."""
+
+    seen_version = forms.IntegerField(required=False, widget=forms.HiddenInput)
+    unit = forms.ChoiceField(label=gettext_lazy("Unit"))
+    exercise = forms.ChoiceField(
+        label=gettext_lazy("Exercise"), choices=lambda: [choose_first(), *Exercise.choices]
+    )
+    starts_at = LocalDateTimeField(label=gettext_lazy("Start"))
+    ends_at = LocalDateTimeField(label=gettext_lazy("End"))
+    water_l = QuantityField("L", 0, label=gettext_lazy("Water on site"))
+    objective = forms.CharField(
+        max_length=1000, label=gettext_lazy("Objective"), widget=forms.Textarea(attrs={"rows": 2})
+    )
+    abort_criteria = forms.CharField(
+        max_length=2000, label=gettext_lazy("Stop when"), widget=forms.Textarea(attrs={"rows": 3})
+    )
+    crew = forms.MultipleChoiceField(
+        required=False, label=gettext_lazy("Crew instructors"), widget=forms.CheckboxSelectMultiple
+    )
+    learners = forms.MultipleChoiceField(
+        required=False, label=gettext_lazy("Learners"), widget=forms.CheckboxSelectMultiple
+    )
+
+    def __init__(self, *args: Any, site: Site, today: dt.date, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.site = site
+        self.units = {unit.public_id: unit for unit in units_with_positions(site)}
+        self.positions = {
+            place.public_id: place for unit in self.units.values() for place in unit.positions.all()
+        }
+        self.products = {each.public_id: each for each in stock.products_of(site)}
+        self.lots = {lot.public_id: lot for lot in stock.burnable_lots(site)}
+        self._offer_units()
+        self._offer_people(list(people.staff_on(site, today)), people.learners_on(site, today))
+        self._offer_lines()
+
+    def _offer_units(self) -> None:
+        units = [(key, str(unit)) for key, unit in self.units.items()]
+        self.fields["unit"].choices = [choose_first(), *units]  # type: ignore[attr-defined]
+
+    def _offer_people(self, staff: list[Person], courses: list[tuple[str, list[Person]]]) -> None:
+        self.people = {person.public_id: person for person in staff}
+        self.people |= {each.public_id: each for _course, group in courses for each in group}
+        named = [(person.public_id, person.name) for person in staff]
+        for duty, label in SINGLE.items():
+            self.fields[duty] = forms.ChoiceField(
+                label=label, required=False, choices=[("", "–"), *named]
+            )
+        self.fields["crew"].choices = named  # type: ignore[attr-defined]
+        self.fields["learners"].choices = [  # type: ignore[attr-defined]
+            (course, [(each.public_id, each.name) for each in group]) for course, group in courses
+        ]
+
+    def _offer_lines(self) -> None:
+        places = [
+            ("", "–"),
+            *(
+                (unit.name, [(place.public_id, place.name) for place in unit.positions.all()])
+                for unit in self.units.values()
+            ),
+        ]
+        products = [("", "–"), *((key, str(each)) for key, each in self.products.items())]
+        lots = [
+            ("", gettext_lazy("the store chooses")),
+            *((key, f"{lot.code}, {lot.product}") for key, lot in self.lots.items()),
+        ]
+        for row in range(LINE_ROWS):
+            self.fields[f"position_{row}"] = forms.ChoiceField(choices=places, required=False)
+            self.fields[f"product_{row}"] = forms.ChoiceField(choices=products, required=False)
+            self.fields[f"lot_{row}"] = forms.ChoiceField(choices=lots, required=False)
+            self.fields[f"quantity_{row}"] = forms.CharField(max_length=40, required=False)
+            self.fields[f"quantity_{row}"].widget.attrs["inputmode"] = "decimal"
+
+    def line_rows(self) -> list[dict[str, Any]]:
+        names = ("position", "product", "lot", "quantity")
+        return [{name: self[f"{name}_{row}"] for name in names} for row in range(LINE_ROWS)]
+
+    def single_duties(self) -> list[Any]:
+        return [self[duty] for duty in SINGLE]
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        lines = [self._line(given, row) for row in range(LINE_ROWS)]
+        self.charge = tuple(line for line in lines if line is not None)
+        return given
+
+    def _line(self, given: dict[str, Any], row: int) -> Line | None:
+        place = self.positions.get(given.get(f"position_{row}", ""))
+        product = self.products.get(given.get(f"product_{row}", ""))
+        lot = self.lots.get(given.get(f"lot_{row}", ""))
+        text = given.get(f"quantity_{row}", "")
+        if not (place or product or lot or text):
+            return None
+        product = product or (lot.product if lot else None)
+        for name, value in (("position", place), ("product", product), ("quantity", text)):
+            if not value:
+                self.add_error(f"{name}_{row}", _("This line is not whole yet."))
+        if not (place and product and text):
+            return None
+        try:
+            quantity = to_decimal(text, product.counted_in, 2)
+        except ValidationError as refused:
+            self.add_error(f"quantity_{row}", refused)
+            return None
+        return Line(place, product, quantity, lot)
+
+    def crew_places(self) -> tuple[Place, ...]:
+        """Everyone named, each in their duty."""
+        given = self.cleaned_data
+        named = [(given.get(duty), duty) for duty in SINGLE]
+        named += [(key, "crew") for key in given.get("crew", ())]
+        named += [(key, "learner") for key in given.get("learners", ())]
+        return tuple(Place(self.people[key], duty) for key, duty in named if key)
+
+    def content(self) -> PlanContent | None:
+        """What the form says so far; None while unit and times are missing."""
+        given = self.cleaned_data
+        unit = self.units.get(given.get("unit", ""))
+        if unit is None or not given.get("starts_at") or not given.get("ends_at"):
+            return None
+        return PlanContent(
+            unit=unit, exercise=given.get("exercise", ""), starts_at=given["starts_at"],
+            ends_at=given["ends_at"], water_l=given.get("water_l") or Decimal(0),
+            objective=given.get("objective", ""), abort_criteria=given.get("abort_criteria", ""),
+            charge=getattr(self, "charge", ()), crew=self.crew_places(),
+        )  # fmt: skip
+
+
+def initial_of(content: PlanContent, number: int) -> dict[str, Any]:
+    """A stored version as the starting values of the form."""
+    start: dict[str, Any] = {
+        "seen_version": number,
+        "unit": content.unit.public_id,
+        "exercise": content.exercise,
+        "starts_at": content.starts_at,
+        "ends_at": content.ends_at,
+        "water_l": f"{content.water_l:f}",
+        "objective": content.objective,
+        "abort_criteria": content.abort_criteria,
+        "crew": [person.public_id for person in content.people_in("crew")],
+        "learners": [person.public_id for person in content.learners],
+    }
+    for duty in SINGLE:
+        start[duty] = next((each.public_id for each in content.people_in(duty)), "")
+    for row, line in enumerate(content.charge[:LINE_ROWS]):
+        start[f"position_{row}"] = line.position.public_id
+        start[f"product_{row}"] = line.product.public_id
+        start[f"lot_{row}"] = line.lot.public_id if line.lot else ""
+        start[f"quantity_{row}"] = f"{line.quantity.normalize():f}"
+    return start
+
+
+class ShownForm(ActForm):
+    """An act on exactly the content that was shown."""
+
+    shown_hash = forms.CharField(max_length=64, widget=forms.HiddenInput)
+
+
+class ApprovalForm(ShownForm):
+    meaning = forms.ChoiceField(
+        choices=[("approval to burn as planned", gettext_lazy("approval to burn as planned"))],
+        label=gettext_lazy("Your signature means"),
+    )
+    password = forms.CharField(
+        max_length=200, strip=False, label=gettext_lazy("Your password"),
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, person: Person, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.person = person
+
+    def clean_password(self) -> str:
+        if not self.person.check_password(self.cleaned_data["password"]):
+            raise ValidationError(_("This is not your password; nothing was signed."))
+        return ""
+
+
+class ReasonForm(ShownForm):
+    reason = forms.CharField(
+        max_length=2000, label=gettext_lazy("Reason"), widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+
+class IssueForm(ActForm):
+    """What leaves the store: one row for each suggested lot of each line."""
+
+    def __init__(self, *args: Any, handouts: list[selectors.Handout], **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.handouts = handouts
+        for row, handout in enumerate(handouts):
+            self.fields[f"quantity_{row}"] = QuantityField(
+                handout.line.product.counted_in, 2, initial=f"{handout.quantity.normalize():f}"
+            )
+
+    def rows(self) -> list[tuple[selectors.Handout, Any]]:
+        return [(each, self[f"quantity_{row}"]) for row, each in enumerate(self.handouts)]
+
+    def chosen(self) -> list[selectors.Handout]:
+        given = self.cleaned_data
+        return [
+            selectors.Handout(each.line, each.lot, given[f"quantity_{row}"])
+            for row, each in enumerate(self.handouts)
+            if given[f"quantity_{row}"]
+        ]

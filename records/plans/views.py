@@ -1,0 +1,232 @@
+"""The pages of plans: list, writing with live findings, deciding, issuing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+
+from facility.look.lists import listed
+from facility.people.gate import GroundRequest, may
+from facility.refusals import Refused
+from facility.sites.drawing import long_section
+from records.ground.selectors import units_of
+from records.plans import selectors, services
+from records.plans.content import PlanContent, content_of
+from records.plans.forms import ApprovalForm, IssueForm, PlanForm, ReasonForm, initial_of
+from records.plans.judging import Judgement, judge_plan
+from records.plans.tables import PlanFilter, PlanTable
+
+
+def plans(request: GroundRequest) -> HttpResponse:
+    found = PlanFilter(
+        request.GET, queryset=selectors.plans_of(request.ground), units=units_of(request.ground)
+    )
+    return render(request, "plans/plans.html", listed(request, PlanTable, found))
+
+
+def _form(request: GroundRequest, initial: dict[str, Any] | None = None) -> PlanForm:
+    today = request.now.astimezone(request.ground.zone).date()
+    return PlanForm(request.POST or None, site=request.ground, today=today, initial=initial)
+
+
+def new(request: GroundRequest) -> HttpResponse:
+    form = _form(request, {"water_l": "12000"})
+    if request.method == "POST" and form.is_valid():
+        content = form.content()
+        plan = form.carry_out(
+            lambda: services.draft_plan(
+                request.ground, content, by=request.person, once=form.cleaned_data["once"]
+            )
+        )
+        if plan:
+            messages.success(request, _("The plan is drafted. Read its findings, then submit it."))
+            return redirect("plans:plan", plan.public_id)
+    return render(request, "plans/edit.html", _editing(request, form, None), status=form.status)
+
+
+def edit(request: GroundRequest, public_id: str) -> HttpResponse:
+    plan = selectors.plan_here(request.ground, public_id)
+    services.refuse_state(plan, "revise")
+    form = _form(request, initial_of(content_of(plan.current), plan.current.number))
+    if request.method == "POST" and form.is_valid():
+        content, seen = form.content(), form.cleaned_data["seen_version"] or 0
+        form.carry_out(
+            lambda: services.revise_plan(
+                plan, content, seen_version=seen, by=request.person, once=form.cleaned_data["once"]
+            )
+        )
+        if not form.refused:
+            messages.success(request, _("The new version is saved; it needs a new approval."))
+            return redirect("plans:plan", plan.public_id)
+    return render(request, "plans/edit.html", _editing(request, form, plan), status=form.status)
+
+
+def _editing(request: GroundRequest, form: PlanForm, plan: Any) -> dict[str, Any]:
+    content = form.content() if form.is_bound else content_of(plan.current) if plan else None
+    return {"form": form, "plan": plan, **_seen(request, content, plan)}
+
+
+def _seen(request: GroundRequest, content: PlanContent | None, plan: Any) -> dict[str, Any]:
+    """What is shown beside a plan: the judgement and the drawing, when they can be made."""
+    if content is None:
+        return {"judgement": None}
+    try:
+        judgement = judge_plan(content, site=request.ground, at=request.now, plan=plan)
+    except Refused as refused:
+        return {"judgement": None, "refused": refused, "drawing": _drawing(content, tap=True)}
+    return {"judgement": judgement, "content": content, "drawing": _drawing(content, tap=True)}
+
+
+def _drawing(content: PlanContent, *, tap: bool = False) -> str:
+    filled: dict[str, str] = {}
+    for line in content.charge:
+        what = f"{line.quantity.normalize():f} {line.product.counted_in} {line.product}"
+        filled[line.position.public_id] = "; ".join(
+            filter(None, (filled.get(line.position.public_id), what))
+        )
+    return long_section(content.unit, filled, tap=tap)
+
+
+def findings(request: GroundRequest) -> HttpResponse:
+    """The findings of what is on the form now; nothing is stored."""
+    form = _form(request)
+    form.is_valid()
+    plan_id = request.POST.get("plan", "")
+    plan = selectors.plan_here(request.ground, plan_id) if plan_id else None
+    return render(request, "plans/live.html", _seen(request, form.content(), plan))
+
+
+def plan(request: GroundRequest, public_id: str) -> HttpResponse:
+    found = selectors.plan_here(request.ground, public_id)
+    content = content_of(found.current)
+    judgement, stored = _judgement(request, found, content)
+    context = {
+        "plan": found,
+        "version": found.current,
+        "content": content,
+        "judgement": judgement,
+        "stored": stored,
+        "drawing": _drawing(content),
+        "versions": selectors.versions_of(found),
+        "issued": selectors.issued_of(found.current),
+        "wrote_it": request.person.pk in selectors.authors_of(found),
+        "may_submit": may(request, "plans.plan_submitted") and found.state == "draft",
+        "may_decide": may(request, "plans.plan_approved") and found.state == "submitted",
+        "may_issue": may(request, "plans.charge_issued") and found.state == "approved",
+        "may_start": may(request, "burns.burn_started") and found.state == "approved",
+        "may_revise": may(request, "plans.plan_revised")
+        and found.state in services.MAY_START_FROM["revise"],
+    }
+    return render(request, "plans/plan.html", context)
+
+
+def _judgement(
+    request: GroundRequest, found: Any, content: PlanContent
+) -> tuple[Judgement | None, list[Any]]:
+    """Today's judgement of a plan still ahead; the stored findings of one that was lit."""
+    if found.state in ("burning", "burned"):
+        return None, selectors.findings_of(found.current, "ignite")
+    try:
+        return judge_plan(content, site=request.ground, at=request.now, plan=found), []
+    except Refused as refused:
+        messages.warning(request, refused.sentence)
+        return None, []
+
+
+def submit(request: GroundRequest, public_id: str) -> HttpResponse:
+    found = selectors.plan_here(request.ground, public_id)
+    services.submit_plan(
+        found, seen_hash=request.POST.get("shown_hash", ""), by=request.person,
+        once=request.POST.get("once", "")[:40],
+    )  # fmt: skip
+    messages.success(request, _("Submitted; a burn manager who did not write it decides."))
+    return redirect("plans:plan", found.public_id)
+
+
+def withdraw(request: GroundRequest, public_id: str) -> HttpResponse:
+    found = selectors.plan_here(request.ground, public_id)
+    services.withdraw_plan(
+        found, reason=request.POST.get("reason", ""), by=request.person,
+        once=request.POST.get("once", "")[:40],
+    )  # fmt: skip
+    messages.success(request, _("The plan is withdrawn."))
+    return redirect("plans:plan", found.public_id)
+
+
+def approve(request: GroundRequest, public_id: str) -> HttpResponse:
+    found = selectors.plan_here(request.ground, public_id)
+    form = ApprovalForm(
+        request.POST or None, person=request.person,
+        initial={"shown_hash": found.current.content_hash},
+    )  # fmt: skip
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        form.carry_out(
+            lambda: services.approve_plan(
+                found, meaning=given["meaning"], shown_hash=given["shown_hash"],
+                by=request.person, once=given["once"],
+            )
+        )  # fmt: skip
+        if not form.refused:
+            messages.success(request, _("Approved and frozen as it stands."))
+            return redirect("plans:plan", found.public_id)
+    return render(
+        request, "plans/approve.html", _deciding(request, found, form), status=form.status
+    )
+
+
+def send_back(request: GroundRequest, public_id: str) -> HttpResponse:
+    found = selectors.plan_here(request.ground, public_id)
+    form = ReasonForm(request.POST or None, initial={"shown_hash": found.current.content_hash})
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        form.carry_out(
+            lambda: services.send_back_plan(
+                found, reason=given["reason"], shown_hash=given["shown_hash"], by=request.person,
+                once=given["once"],
+            )
+        )  # fmt: skip
+        if not form.refused:
+            messages.success(request, _("Sent back with your reason."))
+            return redirect("plans:plan", found.public_id)
+    context = _deciding(request, found, form)
+    return render(request, "plans/send_back.html", context, status=form.status)
+
+
+def _deciding(request: GroundRequest, found: Any, form: Any) -> dict[str, Any]:
+    content = content_of(found.current)
+    judgement, _stored = _judgement(request, found, content)
+    return {
+        "plan": found,
+        "version": found.current,
+        "content": content,
+        "form": form,
+        "judgement": judgement,
+        "drawing": _drawing(content),
+    }
+
+
+def to_issue(request: GroundRequest) -> HttpResponse:
+    waiting = selectors.plans_to_issue(request.ground)
+    return render(request, "plans/to_issue.html", {"plans": waiting})
+
+
+def issue(request: GroundRequest, public_id: str) -> HttpResponse:
+    found = selectors.plan_here(request.ground, public_id)
+    services.refuse_state(found, "issue")
+    form = IssueForm(request.POST or None, handouts=selectors.suggested_handouts(found.current))
+    if request.method == "POST" and form.is_valid():
+        form.carry_out(
+            lambda: services.issue_charge(
+                found, form.chosen(), by=request.person, once=form.cleaned_data["once"]
+            )
+        )
+        if not form.refused:
+            messages.success(request, _("Issued. The boards are out of the store."))
+            return redirect("plans:plan", found.public_id)
+    context = {"form": form, "plan": found, "version": found.current}
+    return render(request, "plans/issue.html", context, status=form.status)

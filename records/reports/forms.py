@@ -1,0 +1,44 @@
+"""The filter of a unit's history."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django import forms
+from django.utils.translation import gettext_lazy
+
+from records.reports.history import KINDS
+
+KIND_WORDS = {
+    "burn": gettext_lazy("burns"),
+    "inspection": gettext_lazy("inspections"),
+    "defect": gettext_lazy("defects"),
+    "repair": gettext_lazy("repairs"),
+    "release": gettext_lazy("returns to service"),
+}
+
+
+def _day() -> forms.DateInput:
+    return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+
+class PeriodForm(forms.Form):
+    """From, to and kind; what is left out or makes no sense falls back to the last year, all kinds."""
+
+    start = forms.DateField(required=False, label=gettext_lazy("From"), widget=_day())
+    end = forms.DateField(required=False, label=gettext_lazy("To"), widget=_day())
+    kind = forms.ChoiceField(
+        required=False, label=gettext_lazy("What"),
+        choices=[("", gettext_lazy("all")), *((kind, KIND_WORDS[kind]) for kind in KINDS)],
+    )  # fmt: skip
+
+    def period(self, today: dt.date) -> tuple[dt.date, dt.date]:
+        self.is_valid()
+        given = getattr(self, "cleaned_data", {})
+        end = given.get("end") or today
+        start = given.get("start") or end - dt.timedelta(days=365)
+        earliest = today - dt.timedelta(days=365 * 100)
+        return (max(start, earliest), end) if start <= end else (end, start)
+
+    def chosen_kind(self) -> str:
+        return str(getattr(self, "cleaned_data", {}).get("kind", ""))

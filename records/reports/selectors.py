@@ -1,0 +1,96 @@
+"""What the day sheet and the documents gather from the rooms below."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import Any
+
+from facility.people.models import Person
+from facility.sites.models import Site, Unit
+from records.burns import selectors as burns
+from records.ground import selectors as ground
+from records.inspections import selectors as inspections
+from records.plans import selectors as plans
+from records.plans.models import PlanState
+from records.stock import selectors as stock
+
+
+@dataclass(frozen=True, slots=True)
+class DaySheet:
+    """What today needs: each list is work for somebody."""
+
+    today: list[Any]
+    running: list[Any]
+    to_approve: list[Any]
+    to_issue: list[Any]
+    mine: list[Any]
+    lots_waiting: list[Any]
+    units: list[tuple[Unit, inspections.UnitState]]
+
+    @property
+    def units_down(self) -> list[tuple[Unit, inspections.UnitState]]:
+        return [pair for pair in self.units if pair[1].defects or pair[1].inspected_at is None]
+
+
+def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
+    units = ground.units_of(site)
+    states = inspections.unit_states(units, now)
+    start = dt.datetime.combine(now.astimezone(site.zone).date(), dt.time(), tzinfo=site.zone)
+    end = start + dt.timedelta(days=1)
+    all_plans = plans.plans_of(site)
+    unfinished = all_plans.filter(state__in=(PlanState.DRAFT, PlanState.SENT_BACK))
+    return DaySheet(
+        today=list(
+            all_plans.filter(current__starts_at__gte=start, current__starts_at__lt=end)
+            .exclude(state__in=(PlanState.WITHDRAWN, PlanState.DRAFT))
+            .order_by("current__starts_at")
+        ),
+        running=list(burns.running_burns(site)),
+        to_approve=list(plans.waiting_for(site, PlanState.SUBMITTED)),
+        to_issue=plans.plans_to_issue(site),
+        mine=list(unfinished.filter(current__written_by=person)),
+        lots_waiting=list(stock.lots_of(site).filter(verdict__isnull=True)),
+        units=[(unit, states[unit.pk]) for unit in units],
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryRow:
+    """One thing that happened to a unit, in words, with who answers for it."""
+
+    when: dt.datetime
+    kind: str
+    what: str
+    by: str
+    address: str = ""
+    fuel: str = ""
+    dry_mass_kg: float | None = None
+    energy_mj: float | None = None
+    people: int | None = None
+    approved_by: str = ""
+    clause: str = ""
+    corrections: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class UnitHistory:
+    """Everything recorded about one unit in a period, in order."""
+
+    unit: Unit
+    start: dt.date
+    end: dt.date
+    state: inspections.UnitState
+    rows: list[HistoryRow] = field(default_factory=list)
+
+    @property
+    def burns(self) -> list[HistoryRow]:
+        return [row for row in self.rows if row.kind == "burn"]
+
+    @property
+    def dry_mass_kg(self) -> float:
+        return sum(row.dry_mass_kg or 0 for row in self.burns)
+
+    @property
+    def energy_mj(self) -> float:
+        return sum(row.energy_mj or 0 for row in self.burns)

@@ -1,0 +1,139 @@
+"""The day sheet, a unit's history, the documents, and the workings behind the figures."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django_tables2 import RequestConfig
+
+from facility.calc.register import REGISTER, subjects
+from facility.calc.working import CalculationRefused
+from facility.look.lists import ROWS
+from facility.look.reader import current_system
+from facility.people.gate import GroundRequest
+from facility.refusals import NotHere
+from facility.sites.drawing import PRINT_STYLE, long_section
+from records.audit.selectors import log_size
+from records.burns.selectors import burn_here
+from records.ground.selectors import unit_here
+from records.plans import selectors as plans
+from records.plans.content import content_of
+from records.plans.judging import judge_plan
+from records.reports import charts, selectors
+from records.reports.forms import PeriodForm
+from records.reports.history import unit_history
+from records.reports.pdf import pdf_response
+from records.reports.tables import HistoryTable
+
+
+def day_sheet(request: GroundRequest) -> HttpResponse:
+    sheet = selectors.day_sheet(request.ground, request.person, request.now)
+    return render(request, "reports/day_sheet.html", {"sheet": sheet})
+
+
+def _history(request: GroundRequest, public_id: str) -> tuple[selectors.UnitHistory, PeriodForm]:
+    unit = unit_here(request.ground, public_id)
+    form = PeriodForm(request.GET or None)
+    start, end = form.period(request.now.astimezone(request.ground.zone).date())
+    return unit_history(unit, start, end, request.now), form
+
+
+def unit_history_page(request: GroundRequest, public_id: str) -> HttpResponse:
+    history, form = _history(request, public_id)
+    kind = form.chosen_kind()
+    table = HistoryTable([row for row in history.rows if kind in ("", row.kind)])
+    RequestConfig(request, paginate={"per_page": ROWS, "silent": True}).configure(table)
+    query = f"start={history.start}&end={history.end}"
+    context = {
+        "history": history,
+        "unit": history.unit,
+        "form": form,
+        "table": table,
+        "query": query,
+    }
+    return render(request, "reports/unit_history.html", context)
+
+
+def _printed(request: GroundRequest) -> dict[str, Any]:
+    """What every document carries: whose, from when, and how long the log was."""
+    return {
+        "ground": request.ground,
+        "printed_at": request.now,
+        "printed_by": request.person,
+        "log_size": log_size(),
+        "drawing_style": PRINT_STYLE,
+    }
+
+
+def unit_history_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
+    history, _form = _history(request, public_id)
+    context = {"history": history, "drawing": long_section(history.unit), **_printed(request)}
+    name = f"{history.unit.name}-{history.start}-{history.end}".replace(" ", "-").lower()
+    return pdf_response(
+        "reports/unit_history_pdf.html", context, name, request.GET.get("paper", "")
+    )
+
+
+def plan_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
+    plan = plans.plan_here(request.ground, public_id)
+    content = content_of(plan.current)
+    stored = plans.findings_of(plan.current, "ignite") or plans.findings_of(plan.current, "approve")
+    filled = {line.position.public_id: line.product.name for line in content.charge}
+    context = {
+        "plan": plan,
+        "version": plan.current,
+        "content": content,
+        "stored": stored,
+        "judgement": judge_plan(content, site=request.ground, at=request.now, plan=plan),
+        "versions": plans.versions_of(plan),
+        "drawing": long_section(content.unit, filled),
+        **_printed(request),
+    }
+    name = f"plan-{plan.reference}".lower()
+    return pdf_response("reports/plan_pdf.html", context, name, request.GET.get("paper", ""))
+
+
+def burn_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
+    burn = burn_here(request.ground, public_id)
+    context = {
+        "burn": burn,
+        "findings": plans.findings_of(burn.version, "ignite"),
+        **_printed(request),
+    }
+    name = f"burn-{burn.reference}".lower()
+    return pdf_response("reports/burn_pdf.html", context, name, request.GET.get("paper", ""))
+
+
+def workings(request: GroundRequest) -> HttpResponse:
+    return render(request, "reports/workings.html", {"subjects": subjects()})
+
+
+def working(request: GroundRequest, name: str) -> HttpResponse:
+    """One calculation: as a panel over the page it was asked from, or as a page of its own."""
+    calculation = REGISTER.get(name)
+    if calculation is None:
+        raise NotHere(_("There is no calculation called {name}.").format(name=name))
+    given = {key: value for key, value in request.GET.items() if key in calculation.by_name}
+    result, refused = None, None
+    if given:
+        try:
+            result = calculation.from_text(given)
+        except CalculationRefused as wrong:
+            refused = wrong
+    context = {
+        "calculation": calculation,
+        "given": [(each, given.get(each.name, "")) for each in calculation.inputs],
+        "working": result,
+        "refused": refused,
+        "formula": charts.formula(calculation.formula),
+        "system": current_system(),
+    }
+    template = (
+        "reports/working_panel.html"
+        if request.headers.get("HX-Request")
+        else "reports/working.html"
+    )
+    return render(request, template, context, status=400 if refused else 200)

@@ -1,0 +1,74 @@
+"""The lists of the store and their filters."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_filters as filters
+from django.db.models import QuerySet
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext_lazy as _
+
+from facility.look.tables import (
+    Column,
+    LinkedColumn,
+    ListTable,
+    QuantityColumn,
+    StateColumn,
+    WhenColumn,
+)  # fmt: skip
+from facility.look.templatetags.look import amount
+from records.stock import selectors
+
+
+class AmountColumn(Column):
+    """Boards, kg or litres, as the product of the row is counted."""
+
+    kind = "num"
+
+    def render(self, value: Any, record: Any) -> SafeString:
+        return amount(value, record.product)
+
+
+class LotTable(ListTable):
+    code = LinkedColumn("stock:lot", verbose_name=_("Lot"))
+    product = Column(order_by="product__name", verbose_name=_("Product"))
+    verdict = StateColumn(empty_values=(), verbose_name=_("State"))
+    moisture_pct = QuantityColumn("%", verbose_name=_("Moisture"))
+    on_hand = AmountColumn(accessor="balance__on_hand", verbose_name=_("On hand"))
+    received = AmountColumn(verbose_name=_("Received"))
+    bay = Column(order_by="bay__name", verbose_name=_("Bay"))
+    docket = Column(accessor="delivery__docket", verbose_name=_("Docket"))
+    supplier = Column(
+        accessor="delivery__supplier",
+        order_by="delivery__supplier__name",
+        verbose_name=_("Supplier"),
+    )
+    delivered = WhenColumn(accessor="delivery__delivered_at", verbose_name=_("Delivered"))
+
+    class Meta(ListTable.Meta):
+        empty_text = _("No lot matches. A delivery brings the first ones in.")
+
+
+class LotFilter(filters.FilterSet):
+    kind = filters.ChoiceFilter(
+        field_name="product__kind", choices=selectors.PRODUCT_KINDS, label=_("Fuel"),
+        empty_label=_("all"),
+    )  # fmt: skip
+    state = filters.ChoiceFilter(
+        choices=selectors.VERDICTS, method="by_state", label=_("State"), empty_label=_("all")
+    )
+    stock = filters.ChoiceFilter(
+        choices=[("yes", _("in stock")), ("no", _("used up"))], method="by_stock",
+        label=_("Stock"), empty_label=_("all"),
+    )  # fmt: skip
+
+    def by_state(self, lots: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        if value == selectors.WAITING:
+            return lots.filter(verdict__isnull=True)
+        return lots.filter(verdict=value)
+
+    def by_stock(self, lots: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+        if value == "yes":
+            return lots.filter(balance__on_hand__gt=0)
+        return lots.filter(balance__on_hand=0)
