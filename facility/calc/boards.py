@@ -20,10 +20,14 @@ MOISTURE = Input(
     formula=r"u = 100\,\frac{m_{wet} - m_{dry}}{m_{dry}}",
     inputs=(
         Input("wet_mass", "kg", "mass as sampled", low=0, above_low=True),
-        Input("dry_mass", "kg", "mass after drying at 103 °C to constant mass", low=0, above_low=True),
+        Input(
+            "dry_mass", "kg", "mass after drying at 103 °C to constant mass", low=0, above_low=True
+        ),
     ),
     results={"moisture": "%", "moisture_wet_basis": "%"},
-    source=Source("EN 322:1993, definition of moisture content; the same in ASTM D4442", "from memory"),
+    source=Source(
+        "EN 322:1993, definition of moisture content; the same in ASTM D4442", "from memory"
+    ),
 )
 def moisture_content(wet_mass: float, dry_mass: float) -> Outcome:
     """Moisture [%] of dry mass from a sample weighed wet [kg] and oven-dry [kg].
@@ -49,7 +53,10 @@ def moisture_content(wet_mass: float, dry_mass: float) -> Outcome:
 @calculation(
     subject="boards",
     title="Mass of one board",
-    formula=r"m_{dry} = \frac{l\,b\,t\,\rho}{1 + u_{\rho}/100}, \qquad m_{wet} = m_{dry}\,(1 + u/100)",
+    formula=(
+        r"m_{dry} = \frac{l\,b\,t\,\rho}{1 + u_{\rho}/100}, \qquad "
+        r"m_{wet} = m_{dry}\,(1 + u/100)"
+    ),
     inputs=(
         Input("length", "m", "length of the board", low=0, above_low=True, high=15),
         Input("width", "m", "width of the board", low=0, above_low=True, high=5),
@@ -75,7 +82,8 @@ def board_mass(
     With ``density_basis`` "wet" the density belongs to the board at the given moisture, as a
     tape and a scale find it; with "dry" to the oven-dry board.
 
-    >>> round(board_mass.of(length=2.44, width=1.22, thickness=15.9, density=585, moisture=0).value(), 1)
+    >>> sheet = board_mass.of(length=2.44, width=1.22, thickness=15.9, density=585, moisture=0)
+    >>> round(sheet.value(), 1)
     27.7
     """
     volume = length * width * thickness / 1000.0
@@ -96,8 +104,8 @@ def board_mass(
         Input("dry_value", "MJ/kg", "net calorific value of the dry board", low=0, above_low=True,
               high=60, valid=(10, 25)),
         MOISTURE,
-        Input("moisture_basis", "", "whether the moisture is percent of the dry mass (as meters and "
-              "EN 322 give it) or of the wet mass", default=DRY_BASIS,
+        Input("moisture_basis", "", "whether the moisture is percent of the dry mass (as meters "
+              "and EN 322 give it) or of the wet mass", default=DRY_BASIS,
               choices=(DRY_BASIS, WET_BASIS)),
     ),
     results={"net_calorific_value": "MJ/kg", "per_dry_mass": "MJ/kg"},
