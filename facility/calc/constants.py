@@ -16,3 +16,24 @@ WATER_EVAPORATION: Final = 2.5
 # Energy released per kg burned in wooden training fuel packages, MJ/kg: Regan, Fire
 # Technology 57 (2021) no. 4, abstract: 21 packages, mass against total heat, R2 0.98.
 TRAINING_FUEL_EFFECTIVE_HEAT: Final = 14.2
+
+# Pin-meter corrections for board temperature: points per K, and the distance from 20 degC
+# within which nothing is corrected, K. No size is agreed, so the rule is kept with the reading.
+# "handbook": 0.5 points per 10 degF, Wood Handbook FPL-GTR-282 ch. 13 p. 13-3 (read in a fact
+# sheet); "meter manual": 0.5 points per 5 K and only beyond 5 K (read in a maker's manual);
+# "test report": 1.6 points per 10 K, SP report PX21326, 2012 (read in a fact sheet).
+METER_TEMPERATURE_RULES: Final = {
+    "handbook": (0.5 / (10 / 1.8), 0.0),
+    "meter manual": (0.1, 5.0),
+    "test report": (0.16, 0.0),
+}
+METER_CALIBRATION_TEMPERATURE: Final = 20.0  # degC: all three rules above
+
+# One-dimensional charring rate in the standard fire, mm/min: EN 1995-1-2:2004 Table 3.1. Solid
+# wood read in public code that quotes it; the three panel rows are from memory.
+CHARRING_RATES: Final = {
+    "plywood": 1.0, "wood-based panel": 0.9, "wood panelling": 0.9,
+    "softwood": 0.65, "hardwood": 0.50, "LVL": 0.65,
+}  # fmt: skip
+PANEL_REFERENCE_DENSITY: Final = 450.0  # kg/m3: EN 1995-1-2:2004 Table 3.1, note (read as above)
+PANEL_REFERENCE_THICKNESS: Final = 20.0  # mm: the same note
