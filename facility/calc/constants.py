@@ -37,3 +37,8 @@ CHARRING_RATES: Final = {
 }  # fmt: skip
 PANEL_REFERENCE_DENSITY: Final = 450.0  # kg/m3: EN 1995-1-2:2004 Table 3.1, note (read as above)
 PANEL_REFERENCE_THICKNESS: Final = 20.0  # mm: the same note
+
+# How much air a cylinder really holds, as a share of volume times pressure: 0.96 at 200 bar and
+# 0.92 at 300 bar (read in a breathesafety.com post on long-duration sets); in proportion between.
+AIR_FILL_PRESSURES: Final = (0.0, 200.0, 300.0)  # bar
+AIR_FILL_FACTORS: Final = (1.0, 0.96, 0.92)
