@@ -42,3 +42,19 @@ PANEL_REFERENCE_THICKNESS: Final = 20.0  # mm: the same note
 # 0.92 at 300 bar (read in a breathesafety.com post on long-duration sets); in proportion between.
 AIR_FILL_PRESSURES: Final = (0.0, 200.0, 300.0)  # bar
 AIR_FILL_FACTORS: Final = (1.0, 0.96, 0.92)
+
+# Minutes a person bears hot air, a / T^b with T in degC: ISO 13571 (from memory; the clothed pair
+# read in the CFAST technical reference, section Tenability).
+HOT_AIR_TERMS: Final = {"clothed": (4.1e8, 3.61), "lightly clothed": (5.0e7, 3.4)}
+# Minutes to an effect of radiant heat on bare skin, a / q^b with q in kW/m2: ISO 13571:2012 (from
+# memory; the pain pair and the threshold read in the CFAST technical reference).
+RADIANT_TERMS: Final = {"pain": (4.2, 1.9), "second-degree burn": (6.9, 1.56)}
+RADIANT_THRESHOLD: Final = 2.5  # kW/m2, under which radiant heat does not count: as above
+
+# Thermal classes of firefighter equipment: ceiling degC, ceiling kW/m2, minutes. NIST TN 1474:
+# temperatures and times of I and II read at nist.gov (on TN 1850), the rest from memory. Class IV
+# has no ceiling; its time is under one minute.
+THERMAL_CLASSES: Final = {
+    "I": (100.0, 1.0, 25.0), "II": (160.0, 2.0, 15.0), "III": (260.0, 10.0, 5.0),
+    "IV": (float("inf"), float("inf"), 1.0),
+}  # fmt: skip
