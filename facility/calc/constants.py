@@ -58,3 +58,21 @@ THERMAL_CLASSES: Final = {
     "I": (100.0, 1.0, 25.0), "II": (160.0, 2.0, 15.0), "III": (260.0, 10.0, 5.0),
     "IV": (float("inf"), float("inf"), 1.0),
 }  # fmt: skip
+
+# Carbon steel while hot, as shares of its cold values: EN 1993-1-2:2005 Table 3.1 (read in two
+# public codes that agree). Columns: degC, yield k_y, proportional limit k_p, stiffness k_E.
+STEEL_AT_TEMPERATURE: Final = (
+    (20.0, 1.0, 1.0, 1.0),
+    (100.0, 1.0, 1.0, 1.0),
+    (200.0, 1.0, 0.807, 0.9),
+    (300.0, 1.0, 0.613, 0.8),
+    (400.0, 1.0, 0.42, 0.7),
+    (500.0, 0.78, 0.36, 0.6),
+    (600.0, 0.47, 0.18, 0.31),
+    (700.0, 0.23, 0.075, 0.13),
+    (800.0, 0.11, 0.05, 0.09),
+    (900.0, 0.06, 0.0375, 0.0675),
+    (1000.0, 0.04, 0.025, 0.045),
+    (1100.0, 0.02, 0.0125, 0.0225),
+    (1200.0, 0.0, 0.0, 0.0),
+)
