@@ -35,7 +35,10 @@ def test_a_unit_kept_at_one_temperature_has_no_cycle(history):
     assert working.as_dict()["results"]["ranges"]["value"] == []
 
 
-HISTORIES = st.lists(st.floats(-20, 1000), min_size=2, max_size=30)
+# Tenths of a degree, as a logger writes them.
+HISTORIES = st.lists(
+    st.integers(-200, 10_000).map(lambda tenths: tenths / 10), min_size=2, max_size=30
+)
 
 
 @given(HISTORIES, st.floats(-100, 100))
