@@ -76,3 +76,27 @@ STEEL_AT_TEMPERATURE: Final = (
     (1100.0, 0.02, 0.0125, 0.0225),
     (1200.0, 0.0, 0.0, 0.0),
 )
+
+FOOT: Final = 0.3048  # m, by definition
+INCH: Final = 25.4  # mm, by definition
+GALLON: Final = 3.785411784  # L, US gallon, by definition
+PSI: Final = 0.06894757293168  # bar, pound-force per square inch by definition
+
+# Construction classification number by type: NFPA 1142 chapter 6 (types I to III and V read in
+# slides and pages that quote it, type IV from memory).
+CONSTRUCTION_NUMBERS: Final = {"I": 0.5, "II": 0.75, "III": 1.0, "IV": 0.75, "V": 1.5}
+# Least supply, US gallons, without and with exposures, and the factor for exposures: NFPA 1142
+# 4.2 and 4.3; reserve for training on top: NFPA 1403 4.2.23 (studylib.net/doc/9501653, read).
+LEAST_SUPPLY: Final = {"no": 2000.0, "yes": 3000.0}
+EXPOSURE_FACTOR: Final = 1.5
+TRAINING_RESERVE: Final = 0.5
+
+# Friction-loss coefficients by hose size, inch -> psi per 100 ft at 100 US gal/min, fire-service
+# formula. 1 to 5 in read in a fire-training sheet (records.rpcity.org id 366543), the others and
+# 1.75 in at frictionlosscalculator.com; where the two differ the larger loss is kept (1.75 in:
+# 10 or 15.5; 3 in: 0.8 or 0.677).
+HOSE_COEFFICIENTS: Final = {
+    0.75: 1100.0, 1.0: 150.0, 1.25: 80.0, 1.5: 24.0, 1.75: 15.5, 2.0: 8.0, 2.5: 2.0, 3.0: 0.8,
+    3.5: 0.34, 4.0: 0.2, 4.5: 0.1, 5.0: 0.08, 6.0: 0.05,
+}  # fmt: skip
+HOSE_SMOOTHNESS: Final = 140.0  # Hazen-Williams C of smooth-bore hose (from memory)
