@@ -100,3 +100,46 @@ HOSE_COEFFICIENTS: Final = {
     3.5: 0.34, 4.0: 0.2, 4.5: 0.1, 5.0: 0.08, 6.0: 0.05,
 }  # fmt: skip
 HOSE_SMOOTHNESS: Final = 140.0  # Hazen-Williams C of smooth-bore hose (from memory)
+
+# --- Smoke outdoors ---
+
+# Acceleration of gravity, m/s2: the rounding that NIST SP 1169 and NUREG-1805 use (read).
+GRAVITY: Final = 9.81
+
+# Zero of the Celsius scale in kelvin: definition.
+ZERO_CELSIUS: Final = 273.15
+
+# Gas density times absolute temperature, kg K/m3: 353, NIST SP 1169, layer depth chapter (read);
+# fire gas is taken as air at one atmosphere.
+GAS_DENSITY_KELVIN: Final = 353.0
+
+# Specific heat of fire gas at constant pressure, kJ/(kg K): NIST TN 1889v1, chapter "The basic
+# transport equations" (read).
+GAS_SPECIFIC_HEAT: Final = 1.012
+
+# Particles under 10 micrometres from clean piled wood, g/kg: 15.5 lb per short ton, CONSUME 4.2
+# factors as coded in wrightmicahc/CBIP con_calc_piled.R (read).
+PILED_WOOD_PM10: Final = 7.75
+
+# Spread of a plume, each as a, b, c of a x (1 + b x)^c with x in m, sideways then upward, by
+# stability class: Briggs 1973, in Fundamentals of Air Pollution, 3rd ed., tables 19-3 to 19-7
+# (read as scanned text; the open-country set also in aefarrell/GasDispersion.jl).
+BRIGGS_OPEN_COUNTRY: Final = {
+    "A": ((0.22, 0.0001, -0.5), (0.20, 0.0, 1.0)),
+    "B": ((0.16, 0.0001, -0.5), (0.12, 0.0, 1.0)),
+    "C": ((0.11, 0.0001, -0.5), (0.08, 0.0002, -0.5)),
+    "D": ((0.08, 0.0001, -0.5), (0.06, 0.0015, -0.5)),
+    "E": ((0.06, 0.0001, -0.5), (0.03, 0.0003, -1.0)),
+    "F": ((0.04, 0.0001, -0.5), (0.016, 0.0003, -1.0)),
+}
+BRIGGS_TOWN: Final = {
+    "A": ((0.32, 0.0004, -0.5), (0.24, 0.001, 0.5)),
+    "B": ((0.32, 0.0004, -0.5), (0.24, 0.001, 0.5)),
+    "C": ((0.22, 0.0004, -0.5), (0.20, 0.0, 1.0)),
+    "D": ((0.16, 0.0004, -0.5), (0.14, 0.0003, -0.5)),
+    "E": ((0.11, 0.0004, -0.5), (0.08, 0.0015, -0.5)),
+    "F": ((0.11, 0.0004, -0.5), (0.08, 0.0015, -0.5)),
+}
+# Rise of potential temperature with height in the two stable classes, K/m: EPA ISC3 user's guide
+# vol. II (F read in a public notebook, E from memory).
+STABLE_GRADIENTS: Final = {"E": 0.020, "F": 0.035}
