@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -381,12 +382,29 @@ def check_increasing(name: str, numbers: Sequence[float]) -> None:
             raise OutOfSense(name, f"{later:g} after {earlier:g}", allowed)
 
 
+_MEMBER = re.compile(r"([+\-\u2212]?\d[\d.,]*(?:[eE][+-]?\d+)?)(.*)")
+
+
 def _split_series(text: str) -> list[str]:
-    """Split ``8.1 8.4 9,0 %`` into values that each carry the unit written last."""
-    words = text.replace(";", " ").split()
-    numbers = [word for word in words if word[0].isdigit() or word[0] in "+-"]
-    unit = " ".join(word for word in words if word not in numbers)
-    return [f"{number} {unit}" for number in numbers]
+    """Split ``8.1 8.4 9,0 %`` or ``8.1 %; 9,0 %`` into values that each carry a unit.
+
+    A number written without a unit takes the next one written after it. A no-break space
+    inside a number only groups its digits, as in the program's own print.
+    """
+    members: list[list[str]] = []
+    text = re.sub(r"(?<=\d)[\u00a0\u202f](?=\d{3})", "", text)
+    for word in text.replace(";", " ").split():
+        match = _MEMBER.fullmatch(word.rstrip(","))
+        if match:
+            members.append([match[1], match[2]])
+        elif members:
+            members[-1][1] += f" {word}"
+        else:
+            members.append([word, ""])  # no number at all, refused when it is read
+    unit = ""
+    for member in reversed(members):
+        unit = member[1] = member[1].strip() or unit
+    return [f"{number} {own}".strip() for number, own in members]
 
 
 REGISTER: dict[str, Calculation] = {}

@@ -39,6 +39,42 @@ def test_a_result_in_words_leaves_beside_the_numbers():
     assert working.as_dict()["words"] == {"size": "large"}
 
 
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "1 2.5 3 kg",
+        "1 kg; 2.5 kg; 3 kg",
+        "1kg 2,5kg 3kg",
+        "1, 2.5, 3 kg",
+        "1\n2.5\n3 kg",
+        "1000 g 2.5 kg 3 kg",
+        "1\u202f000 g 2\u00a0500 g 3\u202fkg",
+        "1e0 2.5e0 3 kg",
+    ],
+)
+def test_a_series_is_read_however_its_units_are_written(typed):
+    assert SERIES.from_text({"parts": typed}).inputs["parts"].magnitude.tolist() == [1, 2.5, 3]
+
+
+def test_a_series_takes_a_true_minus_sign():
+    signed = made_up(total_of, Input("parts", "kg", "some masses", many=True))
+    assert signed.from_text({"parts": "\u22121 2 kg"}).value() == 1
+
+
+@pytest.mark.parametrize(
+    ("typed", "refusal"),
+    [
+        ("1 2 3", UnitNeeded),
+        ("1 kg 2", UnitNeeded),
+        ("kg", WrongDimension),
+        ("1 m", WrongDimension),
+    ],
+)
+def test_a_series_without_its_unit_is_refused(typed, refusal):
+    with pytest.raises(refusal):
+        SERIES.from_text({"parts": typed})
+
+
 def test_one_quantity_is_a_series_of_one():
     assert SERIES(parts=quantity(2.0, "kg")).value() == 2.0
 
