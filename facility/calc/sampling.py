@@ -86,9 +86,8 @@ def counting_plan(lot_size: int, level: str, aql: str) -> tuple[str, int, int]:
     place = row + column - FIRST_ZERO_ROW
     last = len(ACCEPTANCE_NUMBERS) - 1
     if place == ARROW_UP:
-        row += (
-            -1 if row > 0 else 2
-        )  # nothing is above the first row, so it looks down (from memory)
+        # Nothing is above the first row, so its arrow points down, to the third (from memory).
+        row += -1 if row > 0 else 2
     elif place == ARROW_DOWN:
         row += 1
     else:  # runs of arrows lead down to the first 0 or up to the last 21

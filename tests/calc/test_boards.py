@@ -270,6 +270,7 @@ def test_a_target_below_the_equilibrium_is_refused():
         ("wood-based panel", 550, 11, 1.0977),
         ("plywood", 500, 9, 1.4142),
         ("plywood", 500, 18, 1.0),
+        ("plywood", 450, 40, 1.0),
         ("softwood", 350, 40, 0.65),
         ("hardwood", 450, 40, 0.50),
         ("hardwood", 290, 40, 0.65),

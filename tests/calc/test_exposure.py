@@ -82,6 +82,8 @@ def test_minutes_in_each_class_and_the_share_used():
     warm = heat_dose.of(times=[0, 10], temperatures=[120])
     assert warm.value("minutes_in_class_2") == 10
     assert warm.value("class_time_used") == pytest.approx(10 / 15)
+    mixed = heat_dose.of(times=[0, 10, 11], temperatures=[120, 120, 200])
+    assert mixed.value("class_time_used") == pytest.approx(11 / 15)
     hot = heat_dose.of(times=[0, 1, 2], temperatures=[300, 300, 20])
     assert hot.value("minutes_in_class_4") == 2  # the stretch down to 20 degC counts as hot
     assert hot.value("class_time_used") == pytest.approx(2.0)

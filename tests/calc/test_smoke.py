@@ -54,6 +54,29 @@ def test_open_country_spread_as_coded_elsewhere(stability, sideways, upward):
     assert found == pytest.approx((sideways, upward), abs=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("terrain", "stability", "sideways", "upward"),
+    [
+        ("open country", "A", 209.8, 200.0),
+        ("open country", "B", 152.6, 120.0),
+        ("open country", "C", 104.9, 73.0),
+        ("open country", "D", 76.3, 37.9),
+        ("open country", "E", 57.2, 23.1),
+        ("open country", "F", 38.1, 12.3),
+        ("town", "A", 270.4, 339.4),
+        ("town", "B", 270.4, 339.4),
+        ("town", "C", 185.9, 200.0),
+        ("town", "D", 135.2, 122.8),
+        ("town", "E", 93.0, 50.6),
+        ("town", "F", 93.0, 50.6),
+    ],
+)
+def test_spread_at_a_kilometre(terrain, stability, sideways, upward):
+    """Arithmetic on Briggs' printed formulas, Fundamentals of Air Pollution, 3rd ed., tables 19-3
+    to 19-7, at 1000 m: for class D in town 160/sqrt(1.4) and 140/sqrt(1.3)."""
+    assert spread(1000, stability, terrain) == pytest.approx((sideways, upward), abs=0.06)
+
+
 def test_concentration_of_a_textbook_example():
     """Fundamentals of Air Pollution, 3rd ed., pp. 302-305: 0.37 g/s at 40 m, wind 2 m/s, class B,
     0.28 km: sigma_z 28.2, sigma_y 49.0 m (Pasquill-Gifford), 1.56e-5 g/m3 on the ground."""
@@ -79,6 +102,20 @@ def test_plume_rise_in_neutral_air_as_coded_elsewhere():
     working = plume_rise.of(convective_heat=heat, wind_speed=4, distance=50)
     assert working.value() == pytest.approx(20.0, abs=0.001)
     assert working.value("final_rise") == pytest.approx(100.7136516, abs=1e-6)
+
+
+def test_plume_rise_of_a_strong_release():
+    """EPA ISC3 vol. II from F 55 on: 38.71 F^0.6/u reached at 119 F^0.4; arithmetic for F 100 and
+    4 m/s, no printed case. The two branches meet within 2 % at 55."""
+    assert final_rise(100, 4, 0) == pytest.approx((153.38, 750.8), rel=1e-4)
+    assert final_rise(54.999, 4, 0) == pytest.approx(final_rise(55, 4, 0), rel=0.02)
+
+
+def test_plume_rise_on_a_calm_evening():
+    """Class E, 0.020 K/m in ISC3 from memory: at 15 degC s is 9.81/288.15 x 0.020 = 6.809e-4 1/s2,
+    so the plume is level after 2.0715 x 3/sqrt(s) = 238.2 m."""
+    working = plume_rise.of(convective_heat=1000, wind_speed=3, stability="E")
+    assert working.value("distance_of_final_rise") == pytest.approx(238.2, abs=0.1)
 
 
 # The Gaussian dispersion example at aefarrell.github.io, 2020/12/05: a boiler stack in class F.
