@@ -16,3 +16,130 @@ WATER_EVAPORATION: Final = 2.5
 # Energy released per kg burned in wooden training fuel packages, MJ/kg: Regan, Fire
 # Technology 57 (2021) no. 4, abstract: 21 packages, mass against total heat, R2 0.98.
 TRAINING_FUEL_EFFECTIVE_HEAT: Final = 14.2
+
+# Pin-meter corrections for board temperature: points per K, and the distance from 20 degC
+# within which nothing is corrected, K. No size is agreed, so the rule is kept with the reading.
+# "handbook": 0.5 points per 10 degF, Wood Handbook FPL-GTR-282 ch. 13 p. 13-3 (read in a fact
+# sheet); "meter manual": 0.5 points per 5 K and only beyond 5 K (read in a maker's manual);
+# "test report": 1.6 points per 10 K, SP report PX21326, 2012 (read in a fact sheet).
+METER_TEMPERATURE_RULES: Final = {
+    "handbook": (0.5 / (10 / 1.8), 0.0),
+    "meter manual": (0.1, 5.0),
+    "test report": (0.16, 0.0),
+}
+METER_CALIBRATION_TEMPERATURE: Final = 20.0  # degC: all three rules above
+
+# One-dimensional charring rate in the standard fire, mm/min: EN 1995-1-2:2004 Table 3.1. Solid
+# wood read in public code that quotes it; the three panel rows are from memory.
+CHARRING_RATES: Final = {
+    "plywood": 1.0, "wood-based panel": 0.9, "wood panelling": 0.9,
+    "softwood": 0.65, "hardwood": 0.50, "LVL": 0.65,
+}  # fmt: skip
+PANEL_REFERENCE_DENSITY: Final = 450.0  # kg/m3: EN 1995-1-2:2004 Table 3.1, note (read as above)
+PANEL_REFERENCE_THICKNESS: Final = 20.0  # mm: the same note
+
+# How much air a cylinder really holds, as a share of volume times pressure: 0.96 at 200 bar and
+# 0.92 at 300 bar (read in a breathesafety.com post on long-duration sets); in proportion between.
+AIR_FILL_PRESSURES: Final = (0.0, 200.0, 300.0)  # bar
+AIR_FILL_FACTORS: Final = (1.0, 0.96, 0.92)
+
+# Minutes a person bears hot air, a / T^b with T in degC: ISO 13571 (from memory; the clothed pair
+# read in the CFAST technical reference, section Tenability).
+HOT_AIR_TERMS: Final = {"clothed": (4.1e8, 3.61), "lightly clothed": (5.0e7, 3.4)}
+# Minutes to an effect of radiant heat on bare skin, a / q^b with q in kW/m2: ISO 13571:2012 (from
+# memory; the pain pair and the threshold read in the CFAST technical reference).
+RADIANT_TERMS: Final = {"pain": (4.2, 1.9), "second-degree burn": (6.9, 1.56)}
+RADIANT_THRESHOLD: Final = 2.5  # kW/m2, under which radiant heat does not count: as above
+
+# Thermal classes of firefighter equipment: ceiling degC, ceiling kW/m2, minutes. NIST TN 1474:
+# temperatures and times of I and II read at nist.gov (on TN 1850), the rest from memory. Class IV
+# has no ceiling; its time is under one minute.
+THERMAL_CLASSES: Final = {
+    "I": (100.0, 1.0, 25.0), "II": (160.0, 2.0, 15.0), "III": (260.0, 10.0, 5.0),
+    "IV": (float("inf"), float("inf"), 1.0),
+}  # fmt: skip
+
+# Carbon steel while hot, as shares of its cold values: EN 1993-1-2:2005 Table 3.1 (read in two
+# public codes that agree). Columns: degC, yield k_y, proportional limit k_p, stiffness k_E.
+STEEL_AT_TEMPERATURE: Final = (
+    (20.0, 1.0, 1.0, 1.0),
+    (100.0, 1.0, 1.0, 1.0),
+    (200.0, 1.0, 0.807, 0.9),
+    (300.0, 1.0, 0.613, 0.8),
+    (400.0, 1.0, 0.42, 0.7),
+    (500.0, 0.78, 0.36, 0.6),
+    (600.0, 0.47, 0.18, 0.31),
+    (700.0, 0.23, 0.075, 0.13),
+    (800.0, 0.11, 0.05, 0.09),
+    (900.0, 0.06, 0.0375, 0.0675),
+    (1000.0, 0.04, 0.025, 0.045),
+    (1100.0, 0.02, 0.0125, 0.0225),
+    (1200.0, 0.0, 0.0, 0.0),
+)
+
+FOOT: Final = 0.3048  # m, by definition
+INCH: Final = 25.4  # mm, by definition
+GALLON: Final = 3.785411784  # L, US gallon, by definition
+PSI: Final = 0.06894757293168  # bar, pound-force per square inch by definition
+
+# Construction classification number by type: NFPA 1142 chapter 6 (types I to III and V read in
+# slides and pages that quote it, type IV from memory).
+CONSTRUCTION_NUMBERS: Final = {"I": 0.5, "II": 0.75, "III": 1.0, "IV": 0.75, "V": 1.5}
+# Least supply, US gallons, without and with exposures, and the factor for exposures: NFPA 1142
+# 4.2 and 4.3; reserve for training on top: NFPA 1403 4.2.23 (studylib.net/doc/9501653, read).
+LEAST_SUPPLY: Final = {"no": 2000.0, "yes": 3000.0}
+EXPOSURE_FACTOR: Final = 1.5
+TRAINING_RESERVE: Final = 0.5
+
+# Friction-loss coefficients by hose size, inch -> psi per 100 ft at 100 US gal/min, fire-service
+# formula. 1 to 5 in read in a fire-training sheet (records.rpcity.org id 366543), the others and
+# 1.75 in at frictionlosscalculator.com; where the two differ the larger loss is kept (1.75 in:
+# 10 or 15.5; 3 in: 0.8 or 0.677).
+HOSE_COEFFICIENTS: Final = {
+    0.75: 1100.0, 1.0: 150.0, 1.25: 80.0, 1.5: 24.0, 1.75: 15.5, 2.0: 8.0, 2.5: 2.0, 3.0: 0.8,
+    3.5: 0.34, 4.0: 0.2, 4.5: 0.1, 5.0: 0.08, 6.0: 0.05,
+}  # fmt: skip
+HOSE_SMOOTHNESS: Final = 140.0  # Hazen-Williams C of smooth-bore hose (from memory)
+
+# --- Smoke outdoors ---
+
+# Acceleration of gravity, m/s2: the rounding that NIST SP 1169 and NUREG-1805 use (read).
+GRAVITY: Final = 9.81
+
+# Zero of the Celsius scale in kelvin: definition.
+ZERO_CELSIUS: Final = 273.15
+
+# Gas density times absolute temperature, kg K/m3: 353, NIST SP 1169, layer depth chapter (read);
+# fire gas is taken as air at one atmosphere.
+GAS_DENSITY_KELVIN: Final = 353.0
+
+# Specific heat of fire gas at constant pressure, kJ/(kg K): NIST TN 1889v1, chapter "The basic
+# transport equations" (read).
+GAS_SPECIFIC_HEAT: Final = 1.012
+
+# Particles under 10 micrometres from clean piled wood, g/kg: 15.5 lb per short ton, CONSUME 4.2
+# factors as coded in wrightmicahc/CBIP con_calc_piled.R (read).
+PILED_WOOD_PM10: Final = 7.75
+
+# Spread of a plume, each as a, b, c of a x (1 + b x)^c with x in m, sideways then upward, by
+# stability class: Briggs 1973, in Fundamentals of Air Pollution, 3rd ed., tables 19-3 to 19-7
+# (read as scanned text; the open-country set also in aefarrell/GasDispersion.jl).
+BRIGGS_OPEN_COUNTRY: Final = {
+    "A": ((0.22, 0.0001, -0.5), (0.20, 0.0, 1.0)),
+    "B": ((0.16, 0.0001, -0.5), (0.12, 0.0, 1.0)),
+    "C": ((0.11, 0.0001, -0.5), (0.08, 0.0002, -0.5)),
+    "D": ((0.08, 0.0001, -0.5), (0.06, 0.0015, -0.5)),
+    "E": ((0.06, 0.0001, -0.5), (0.03, 0.0003, -1.0)),
+    "F": ((0.04, 0.0001, -0.5), (0.016, 0.0003, -1.0)),
+}
+BRIGGS_TOWN: Final = {
+    "A": ((0.32, 0.0004, -0.5), (0.24, 0.001, 0.5)),
+    "B": ((0.32, 0.0004, -0.5), (0.24, 0.001, 0.5)),
+    "C": ((0.22, 0.0004, -0.5), (0.20, 0.0, 1.0)),
+    "D": ((0.16, 0.0004, -0.5), (0.14, 0.0003, -0.5)),
+    "E": ((0.11, 0.0004, -0.5), (0.08, 0.0015, -0.5)),
+    "F": ((0.11, 0.0004, -0.5), (0.08, 0.0015, -0.5)),
+}
+# Rise of potential temperature with height in the two stable classes, K/m: EPA ISC3 user's guide
+# vol. II (F read in a public notebook, E from memory).
+STABLE_GRADIENTS: Final = {"E": 0.020, "F": 0.035}

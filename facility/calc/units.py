@@ -66,6 +66,16 @@ def parse(text: str, unit: str) -> float:
     return number if not match["unit"] else _converted(text, number, match["unit"], unit)
 
 
+def is_bare(text: str) -> bool:
+    """Say whether typed text is a number without a unit.
+
+    >>> is_bare("1e3"), is_bare("1 000"), is_bare("18 mm")
+    (True, True, False)
+    """
+    match = _NUMBER.match(text)
+    return match is not None and not match["unit"]
+
+
 def _converted(text: str, number: float, given_unit: str, unit: str) -> float:
     try:
         return _tidy(float(Quantity(number, _spelled(given_unit)).to(_spelled(unit)).magnitude))
@@ -140,7 +150,7 @@ SYSTEMS = ("SI", "US")
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A quantity ready to print: the number and the unit stay apart so a page can quieten the unit."""
+    """A quantity ready to print; number and unit stay apart so a page can quieten the unit."""
 
     number: str
     unit: str
@@ -160,6 +170,8 @@ def show(value: float, unit: str, system: str = "SI", decimals: int | None = Non
     >>> show(31.54, "kg").number
     '31.5'
     """
+    if not math.isfinite(value):
+        return Shown("not known", "")
     own_decimals, us_unit, us_decimals = _US.get(unit, (2, unit, 2))
     places = own_decimals if decimals is None else decimals
     if system == "US" and us_unit != unit:

@@ -11,14 +11,25 @@ outside the source's range computes but says so.
 
 from __future__ import annotations
 
+import itertools
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
 import pint
 
-from facility.calc.units import QuantityRefused, magnitude, parse, pretty_unit, quantity, show
+from facility.calc.units import (
+    QuantityRefused,
+    is_bare,
+    magnitude,
+    parse,
+    pretty_unit,
+    quantity,
+    show,
+)
 
 
 class CalculationRefused(ValueError):
@@ -89,10 +100,14 @@ class Input:
         parts = [low] if self.low > -math.inf else []
         parts += [f"at most {self.high:g}"] if self.high < math.inf else []
         unit = pretty_unit(self.unit)
-        return f"{' and '.join(parts) or 'any finite number'}{f' {unit}' if unit else ''} is allowed"
+        return (
+            f"{' and '.join(parts) or 'any finite number'}{f' {unit}' if unit else ''} is allowed"
+        )
 
     def check_sense(self, value: Any) -> Any:
         """Refuse what cannot be; give the value back."""
+        if self.many and len(value) == 0:
+            raise OutOfSense(self.name, "no value", "one or more values are allowed")
         for number in value if self.many else (value,):
             if not math.isfinite(number):
                 raise OutOfSense(self.name, number, self.allowed)
@@ -135,12 +150,15 @@ class Outcome:
 
     ``values`` has one entry per declared result; ``outside`` lists, in words, every reason
     why the result lies beyond the source. Series (curves against time) are NumPy arrays.
+    A number that the inputs cannot give is NaN, which prints as "not known". ``words`` holds
+    results that are no numbers, such as a verdict or a class.
     """
 
     values: Mapping[str, Any]
     steps: Sequence[Step] = ()
     notes: Sequence[str] = ()
     outside: Sequence[str] = ()
+    words: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +175,7 @@ class Working:
     source: Source
     in_range: bool
     notes: tuple[str, ...] = ()
+    words: Mapping[str, str] = field(default_factory=dict)  # name -> result that is no number
 
     @property
     def result(self) -> Any:
@@ -183,6 +202,7 @@ class Working:
             "inputs": {name: self._input_as_dict(name) for name in self.inputs},
             "result": results[self.result_name],
             "results": results,
+            "words": dict(self.words),
             "in_range": self.in_range,
             "notes": list(self.notes),
             "source": str(self.source),
@@ -197,12 +217,16 @@ class Working:
 
 
 def _plain(value: Any) -> Any:
-    """NumPy to what JSON can write."""
+    """NumPy to what JSON can write; what is not known becomes null."""
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
     return value.tolist() if hasattr(value, "tolist") else value
 
 
 def show_exact(value: float, unit: str) -> Any:
     """Write a number with the figures it deserves in a sum: four significant ones."""
+    if not math.isfinite(value):
+        return show(value, unit)
     size = abs(value)
     decimals = 0 if size >= 1000 else 3 if size == 0 else max(0, 3 - math.floor(math.log10(size)))
     return show(value, unit, decimals=min(decimals, 8))
@@ -239,7 +263,9 @@ class Calculation:
     def from_text(self, given: Mapping[str, str]) -> Working:
         """Compute from typed text, each with its unit; for the command line and the pages."""
         self._refuse_unknown(given)
-        values = {each.name: self._value_of_text(each, given.get(each.name)) for each in self.inputs}
+        values = {
+            each.name: self._value_of_text(each, given.get(each.name)) for each in self.inputs
+        }
         return self._work(values)
 
     def of(self, **values: Any) -> Working:
@@ -269,7 +295,12 @@ class Calculation:
         except pint.DimensionalityError:
             allowed = f"a quantity in {pretty_unit(each.unit) or 'no unit'} is needed"
             raise WrongDimension(each.name, f"{given:~P}", allowed) from None
-        return [float(item) for item in number] if each.many else float(number)
+        numbers = [float(item) for item in np.ravel(number)]
+        if each.many:
+            return numbers
+        if len(numbers) != 1:
+            raise OutOfSense(each.name, f"{len(numbers)} values", "one value is allowed")
+        return numbers[0]
 
     def _value_of_text(self, each: Input, text: str | None) -> Any:
         if text is None or not text.strip():
@@ -281,7 +312,7 @@ class Calculation:
         return self._parsed(each, text)
 
     def _parsed(self, each: Input, text: str) -> float:
-        if each.unit and text.strip().lstrip("+-").replace(".", "").replace(",", "").isdigit():
+        if each.unit and is_bare(text):
             raise UnitNeeded(each.name, text, f"a unit is needed, such as {pretty_unit(each.unit)}")
         try:
             return parse(text, each.unit)
@@ -315,21 +346,65 @@ class Calculation:
                 else quantity(values[each.name], each.unit)
                 for each in self.inputs
             },
-            results={name: quantity(outcome.values[name], unit) for name, unit in self.results.items()},
+            results={
+                name: quantity(outcome.values[name], unit) for name, unit in self.results.items()
+            },
             units={**{each.name: each.unit for each in self.inputs}, **self.results},
             steps=tuple(outcome.steps),
             source=self.source,
             in_range=not reasons,
             notes=(*reasons, *outcome.notes),
+            words=dict(outcome.words),
         )
 
 
+def check_whole(name: str, number: float) -> int:
+    """Give a count as a whole number, or refuse it."""
+    if number != int(number):
+        raise OutOfSense(name, f"{number:g}", "a whole number is allowed")
+    return int(number)
+
+
+def check_parallel(**series: Sequence[float]) -> None:
+    """Refuse parallel series of different lengths; the first one named sets the length."""
+    (model, first), *others = series.items()
+    for name, values in others:
+        if len(values) != len(first):
+            allowed = f"as many as in {model} are allowed, that is {len(first)}"
+            raise OutOfSense(name, f"{len(values)} values", allowed)
+
+
+def check_increasing(name: str, numbers: Sequence[float]) -> None:
+    """Refuse a series of times or ages that does not run forward."""
+    for earlier, later in itertools.pairwise(numbers):
+        if later <= earlier:
+            allowed = "each value must be larger than the one before it"
+            raise OutOfSense(name, f"{later:g} after {earlier:g}", allowed)
+
+
+_MEMBER = re.compile(r"([+\-\u2212]?\d[\d.,]*(?:[eE][+-]?\d+)?)(.*)")
+
+
 def _split_series(text: str) -> list[str]:
-    """Split ``8.1 8.4 9,0 %`` into values that each carry the unit written last."""
-    words = text.replace(";", " ").split()
-    numbers = [word for word in words if word[0].isdigit() or word[0] in "+-"]
-    unit = " ".join(word for word in words if word not in numbers)
-    return [f"{number} {unit}" for number in numbers]
+    """Split ``8.1 8.4 9,0 %`` or ``8.1 %; 9,0 %`` into values that each carry a unit.
+
+    A number written without a unit takes the next one written after it. A no-break space
+    inside a number only groups its digits, as in the program's own print.
+    """
+    members: list[list[str]] = []
+    text = re.sub(r"(?<=\d)[\u00a0\u202f](?=\d{3})", "", text)
+    for word in text.replace(";", " ").split():
+        match = _MEMBER.fullmatch(word.rstrip(","))
+        if match:
+            members.append([match[1], match[2]])
+        elif members:
+            members[-1][1] += f" {word}"
+        else:
+            members.append([word, ""])  # no number at all, refused when it is read
+    unit = ""
+    for member in reversed(members):
+        unit = member[1] = member[1].strip() or unit
+    return [f"{number} {own}".strip() for number, own in members]
 
 
 REGISTER: dict[str, Calculation] = {}
@@ -356,7 +431,15 @@ def calculation(
         if name in REGISTER:
             raise RuntimeError(f"two calculations are called {name}")
         REGISTER[name] = Calculation(
-            name, subject, title, formula, tuple(inputs), dict(results), source, tuple(cautions), plain
+            name,
+            subject,
+            title,
+            formula,
+            tuple(inputs),
+            dict(results),
+            source,
+            tuple(cautions),
+            plain,
         )
         return REGISTER[name]
 
