@@ -1,0 +1,63 @@
+# Set up, try and check Charline. `make` alone lists what can be made.
+PORT ?= 8000
+PYTEST_ARGS ?=
+
+python := .venv/bin/python
+# Pure formulas and rules touch no database, so one run of them is enough.
+without_database := tests/calc tests/rules
+
+# Demo and tests must never reach a database that this shell happens to name.
+unexport DATABASE_URL
+
+.PHONY: help demo demo-fresh test lint bench postgres-test clean port-is-free browser
+
+help: ## list the targets
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-14s %s\n", $$1, $$2 }' Makefile
+
+demo: export CHARLINE_DEMO := 1
+demo: export CHARLINE_DATA := var/demo
+demo: .venv/.ok port-is-free ## load the demo ground and serve it [PORT=8000]
+	$(python) manage.py migrate --verbosity 0
+	$(python) manage.py collectstatic --noinput --verbosity 0
+	$(python) manage.py demo
+	@echo "Charline is at http://127.0.0.1:$(PORT)/ - stop it with Ctrl-C"
+	@$(python) -m granian --interface wsgi facility.project.wsgi:application \
+		--host 127.0.0.1 --port $(PORT) --workers 2 --blocking-threads 2 --log-level warning
+
+demo-fresh: port-is-free ## the same, with everything entered in the demo thrown away first
+	rm -rf var/demo
+	@$(MAKE) --no-print-directory demo
+
+test: .venv/.ok browser ## run every test [PYTEST_ARGS="-n 2"]
+	$(python) -m pytest $(PYTEST_ARGS)
+
+lint: .venv/.ok ## style, types, import order, forgotten migrations
+	$(python) -m ruff check .
+	$(python) -m ruff format --check .
+	$(python) -m mypy
+	.venv/bin/lint-imports
+	$(python) manage.py makemigrations --check --dry-run
+
+bench: .venv/.ok ## print the measured ratios
+	$(python) -m tests.bench
+
+postgres-test: .venv/.ok ## run the tests that use a database on PostgreSQL
+	.ci/postgres $(python) -m pytest $(addprefix --ignore=,$(without_database)) $(PYTEST_ARGS)
+
+# Never all of var/: it is where a real ground keeps its records unless told otherwise.
+clean: ## remove what was made here, the demo's data included
+	rm -rf .venv var/demo .mypy_cache .ruff_cache .import_linter_cache .hypothesis
+	find . -name __pycache__ -prune -exec rm -rf {} +
+
+.venv/.ok: pyproject.toml requirements.txt .ci/setup
+	.ci/setup
+	@touch $@
+
+port-is-free: .venv/.ok
+	@$(python) -c "import socket; socket.create_server(('127.0.0.1', $(PORT)))" 2>/dev/null || \
+		{ echo "Port $(PORT) is taken or not a port. Try: make demo PORT=8001" >&2; exit 2; }
+
+# Without a browser its tests are skipped, with a reason; that is no failure.
+browser:
+	@command -v chromium >/dev/null || .ci/packages chromium || \
+		echo "No Chromium: the browser tests will be skipped."
