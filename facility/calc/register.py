@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from facility.calc import boards as _boards
+from facility.calc import air, boards, exposure, life, sampling, smoke, water, wear
 from facility.calc.working import REGISTER, Calculation
 
-__all__ = ["REGISTER", "subjects"]
+__all__ = ["FILLED_BY", "REGISTER", "subjects"]
 
-FILLED_BY = (_boards,)
+FILLED_BY = (boards, sampling, air, exposure, wear, life, water, smoke)
 
 
 def subjects() -> dict[str, list[Calculation]]:

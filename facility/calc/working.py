@@ -247,6 +247,9 @@ class Calculation:
     plain: Callable[..., Outcome]
     by_name: Mapping[str, Input] = field(init=False, repr=False)
 
+    # Template languages call what can be called; a calculation is shown, not run, there.
+    do_not_call_in_templates = True
+
     def __post_init__(self) -> None:
         object.__setattr__(self, "by_name", {given.name: given for given in self.inputs})
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import Any
 
 import django_filters as filters
@@ -33,9 +34,10 @@ class EntryTable(ListTable):
     class Meta(ListTable.Meta):
         empty_text = gettext_lazy("No entry matches.")
 
-    def before_render(self, request: Any) -> None:
-        shown = [row.record.actor for row in self.paginated_rows]
-        self.names = selectors.names_of(shown)
+    @cached_property
+    def names(self) -> dict[str, str]:
+        """The names behind the keys on this page, fetched at once."""
+        return selectors.names_of(row.record.actor for row in self.page.object_list)
 
     def render_act(self, value: str) -> str:
         return str(ACTS[value].label)
