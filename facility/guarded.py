@@ -11,7 +11,7 @@ import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from typing import Any, Self
+from typing import Any, ClassVar, Self
 
 from django.db import models
 
@@ -75,7 +75,7 @@ class AppendOnlyQuerySet[Row: models.Model](GuardedQuerySet[Row]):
 class GuardedModel(models.Model):
     """A row that is written only through the door."""
 
-    objects = models.Manager.from_queryset(GuardedQuerySet)()
+    objects: ClassVar[Any] = models.Manager.from_queryset(GuardedQuerySet)()
 
     class Meta:
         abstract = True
@@ -96,7 +96,7 @@ class GuardedModel(models.Model):
 class AppendOnlyModel(GuardedModel):
     """A row that is written once."""
 
-    objects = models.Manager.from_queryset(AppendOnlyQuerySet)()
+    objects: ClassVar[Any] = models.Manager.from_queryset(AppendOnlyQuerySet)()
 
     class Meta:
         abstract = True

@@ -173,6 +173,8 @@ def show(value: float, unit: str, system: str = "SI", decimals: int | None = Non
     if not math.isfinite(value):
         return Shown("not known", "")
     own_decimals, us_unit, us_decimals = _US.get(unit, (2, unit, 2))
+    if decimals is None and abs(value) >= 1000:
+        own_decimals = us_decimals = 0  # a tenth of a litre means nothing beside thousands
     places = own_decimals if decimals is None else decimals
     if system == "US" and us_unit != unit:
         value = convert(value, unit, us_unit)

@@ -45,6 +45,8 @@ class StateColumn(Column):
 class LinkedColumn(Column):
     """The value as a link to the page of the row; ``key`` finds the public id."""
 
+    kind = "tight"
+
     def __init__(
         self,
         page: str = "",
@@ -67,6 +69,15 @@ class WhenColumn(Column):
 
     def render(self, value: Any) -> str:
         return date_format(timezone.localtime(value), "j M Y, H:i")
+
+
+class DayColumn(Column):
+    """The day of a time, in the ground's zone."""
+
+    kind = "tight"
+
+    def render(self, value: Any) -> str:
+        return date_format(timezone.localtime(value), "j M Y")
 
 
 class ListTable(tables.Table):

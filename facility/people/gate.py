@@ -115,7 +115,7 @@ def may(request: GroundRequest, act: str) -> bool:
 
 def ground(request: HttpRequest) -> dict[str, Any]:
     """What every page knows: the ground, the person's roles, and what they may do."""
-    roles = getattr(request, "roles", frozenset())
+    roles: frozenset[Role] = getattr(request, "roles", frozenset())
     return {
         "ground": getattr(request, "ground", None),
         "roles_here": [role.label for role in sorted(roles)],

@@ -6,7 +6,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
@@ -31,14 +31,14 @@ class UnitSystem(models.TextChoices):
 class Person(PublicModel, GuardedModel, AbstractBaseUser):
     """A person as the records know them. Learners have no usable password."""
 
-    last_login = None  # the log holds every sign-in
+    last_login: ClassVar[None] = None  # type: ignore[misc]  # the log holds every sign-in
     sign_in = models.CharField(max_length=40, unique=True)
     is_active = models.BooleanField(default=True)
     units = models.CharField(max_length=2, choices=UnitSystem.choices, default=UnitSystem.SI)
 
     USERNAME_FIELD = "sign_in"
-    REQUIRED_FIELDS: list[str] = []
-    objects = PersonManager()
+    REQUIRED_FIELDS: ClassVar[list[str]] = []
+    objects: ClassVar[Any] = PersonManager()
 
     def __str__(self) -> str:
         return self.name

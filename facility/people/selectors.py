@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from django.db.models import Prefetch, Q, QuerySet
 
 from facility.people.models import Competence, Person, RoleHeld
-from facility.people.permissions import Role
+from facility.people.permissions import OPERATIONAL, Role
 from facility.refusals import NotHere
 from facility.sites.models import Site
 
@@ -32,7 +32,7 @@ def grounds_of(person: Person, day: dt.date) -> list[Site]:
 def people_on(site: Site, day: dt.date) -> QuerySet[Person]:
     """Everyone with a role on the ground, names and roles fetched along."""
     held = RoleHeld.objects.filter(held_on(day), site=site).order_by("role")
-    return (
+    found: QuerySet[Person] = (
         Person.objects.filter(pk__in=held.values("person"))
         .select_related("details")
         .prefetch_related(
@@ -41,11 +41,18 @@ def people_on(site: Site, day: dt.date) -> QuerySet[Person]:
         )
         .order_by("details__name")
     )
+    return found
 
 
 def staff_on(site: Site, day: dt.date) -> QuerySet[Person]:
     learners = RoleHeld.objects.filter(held_on(day), site=site, role=Role.LEARNER)
     return people_on(site, day).exclude(pk__in=learners.values("person"))
+
+
+def crew_on(site: Site, day: dt.date) -> QuerySet[Person]:
+    """Those who may stand in a crew: whoever holds a working role, auditors and administrators not."""
+    working = RoleHeld.objects.filter(held_on(day), site=site, role__in=OPERATIONAL)
+    return people_on(site, day).filter(pk__in=working.values("person"))
 
 
 def learners_on(site: Site, day: dt.date) -> list[tuple[str, list[Person]]]:
@@ -59,7 +66,8 @@ def learners_on(site: Site, day: dt.date) -> list[tuple[str, list[Person]]]:
 
 
 def person_here(site: Site, public_id: str) -> Person:
-    person = Person.objects.filter(public_id=public_id, roles__site=site).distinct().first()
+    found = Person.objects.filter(public_id=public_id, roles__site=site).distinct()
+    person: Person | None = found.first()
     if person is None:
         raise NotHere(f"No person {public_id} on this ground.")
     return person

@@ -42,7 +42,9 @@ def chart_of(edition: Edition, unit: Unit) -> BurnSequence | None:
     return BurnSequence.objects.filter(edition=edition, unit=unit).prefetch_related("steps").first()
 
 
-def rules_for(edition: Edition, unit: Unit, exercise: str, nth: int) -> list[Rule]:
+def rules_for(
+    edition: Edition, chart: BurnSequence | None, unit: Unit, exercise: str, nth: int
+) -> list[Rule]:
     """Every rule that a burn must meet: the rows, the unit's handover sheet and its chart."""
     rows = [
         Rule(
@@ -59,7 +61,7 @@ def rules_for(edition: Edition, unit: Unit, exercise: str, nth: int) -> list[Rul
         for row in edition.rows.all()
         if not row.exercises or exercise in row.exercises.split()
     ]
-    return [*rows, _handover_rule(unit), *_chart_rules(edition, unit, nth)]
+    return [*rows, _handover_rule(unit), *_chart_rules(edition, chart, unit, nth)]
 
 
 def _handover_rule(unit: Unit) -> Rule:
@@ -74,9 +76,8 @@ def _handover_rule(unit: Unit) -> Rule:
     )
 
 
-def _chart_rules(edition: Edition, unit: Unit, nth: int) -> list[Rule]:
+def _chart_rules(edition: Edition, chart: BurnSequence | None, unit: Unit, nth: int) -> list[Rule]:
     """The chart's cap for the n-th burn, burns before cooling and wait; never waivable."""
-    chart = chart_of(edition, unit)
     clause = _("{edition}, burn-sequence chart of {unit}").format(
         edition=edition.code, unit=unit.name
     )

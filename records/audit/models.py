@@ -23,7 +23,7 @@ class Entry(AppendOnlyModel):
     before = models.JSONField(default=dict)
     after = models.JSONField(default=dict)
     why = models.TextField(blank=True)
-    once = models.CharField(max_length=40, unique=True, null=True)
+    once = models.CharField(max_length=40, unique=True, null=True)  # noqa: DJ001 - unique where given
 
     class Meta:
         ordering = ["-seq"]

@@ -40,7 +40,7 @@ class EntryTable(ListTable):
         return selectors.names_of(row.record.actor for row in self.page.object_list)
 
     def render_act(self, value: str) -> str:
-        return str(ACTS[value].label)
+        return str(ACTS[value].label) if value in ACTS else value
 
     def render_actor(self, value: str) -> str:
         return self.names.get(value, value) or _("the program")

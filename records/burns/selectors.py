@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import Count, F, Prefetch, Q, QuerySet, Sum
 
@@ -32,7 +33,7 @@ def burns_of(site: Site) -> QuerySet[Burn]:
     )
 
 
-def _reports() -> Prefetch:
+def _reports() -> Prefetch[Any]:
     fuel = Prefetch("fuel", BurnFuel.objects.select_related("lot__product").order_by("id"))
     reports = BurnReport.objects.select_related("written_by__details").prefetch_related(fuel)
     return Prefetch("reports", reports.order_by("-number"))

@@ -33,7 +33,7 @@ def start(request: GroundRequest, public_id: str) -> HttpResponse:
     plan = plan_here(request.ground, public_id)
     refuse_state(plan, "start")
     form = StartForm(
-        request.POST or None, crew=list(plan.current.crew.all()),
+        request.POST or None, crew=list(plan.version.crew.all()),
         initial={"ignited_at": request.now},
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
@@ -47,7 +47,7 @@ def start(request: GroundRequest, public_id: str) -> HttpResponse:
         )  # fmt: skip
         if burn:
             return redirect("burns:burn", burn.public_id)
-    context = {"form": form, "plan": plan, "version": plan.current}
+    context = {"form": form, "plan": plan, "version": plan.version}
     return render(request, "burns/start.html", context, status=form.status)
 
 
@@ -147,5 +147,5 @@ def return_boards(request: GroundRequest, public_id: str) -> HttpResponse:
         if not form.refused:
             messages.success(request, _("Back in the store."))
             return redirect("plans:plan", plan.public_id)
-    context = {"form": form, "plan": plan, "version": plan.current, "out": out}
+    context = {"form": form, "plan": plan, "version": plan.version, "out": out}
     return render(request, "burns/return.html", context, status=form.status)

@@ -117,7 +117,8 @@ class Teller:
 
     def _weighed(self, product: Any) -> Decimal:
         volume = product.length_m * product.width_m * product.thickness_mm / 1000
-        return round(volume * product.density_kg_m3 * Decimal(self.chance.uniform(0.97, 1.03)), 1)
+        nominal = float(volume * product.density_kg_m3)
+        return Decimal(f"{nominal * self.chance.uniform(0.97, 1.03):.1f}")
 
     def read(self, lot: Lot, mean: float, at: dt.datetime) -> None:
         readings = [Decimal(f"{max(4.5, self.chance.gauss(mean, 0.7)):.1f}") for _board in range(8)]

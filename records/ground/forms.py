@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from facility.look.forms import ActForm, choose_first
+from facility.people.models import Person
 from facility.people.permissions import Role
 
 
@@ -34,11 +35,12 @@ class SignInForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}
         if "sign_in" in given and "password" in given:
-            self.person = authenticate(
+            found = authenticate(
                 self.request, username=given["sign_in"], password=given["password"]
             )
-            if self.person is None:
+            if not isinstance(found, Person):
                 raise ValidationError(_("Sign-in and password do not match an account."))
+            self.person: Person = found
         return given
 
 

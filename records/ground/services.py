@@ -203,7 +203,7 @@ def adopt_edition(
         last = Edition.objects.filter(
             site=edition.site, in_force_from__isnull=False, in_force_to__isnull=True
         ).first()
-        if last is not None:
+        if last is not None and last.in_force_from is not None:
             refuse_if(
                 last.in_force_from >= in_force_from,
                 "in_force_from",

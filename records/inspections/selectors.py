@@ -109,7 +109,7 @@ def inspection_limits(edition: Edition | None) -> dict[str, float]:
     if edition is None:
         return {}
     rows = edition.rows.filter(fact__startswith="unit.", limit__isnull=False)
-    return {row.fact.removeprefix("unit."): float(row.limit) for row in rows}
+    return {row.fact.removeprefix("unit."): float(row.limit or 0) for row in rows}
 
 
 # What forms offer; they import no models.

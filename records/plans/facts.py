@@ -25,6 +25,8 @@ from records.plans.models import Duty, Plan
 from records.stock import selectors as stock
 from records.stock.models import ProductKind, Verdict
 
+Spans = list[tuple[dt.datetime, dt.datetime]]  # start and end of burns, in order
+
 INSIDE = (Duty.IN_CHARGE, Duty.CREW, Duty.IGNITION, Duty.OBSERVER, Duty.LEARNER)
 QUALIFIED = {
     Duty.IN_CHARGE: CompetenceKind.LIVE_FIRE,
@@ -76,13 +78,7 @@ def _figures(line: Line, lot: Any | None) -> LineFigures:
     return LineFigures(line, lot, count * each.dry_mass_kg, count * each.energy_mj, each)
 
 
-def nth_of_day(content: PlanContent, plan: Plan | None, site: Site) -> int:
-    return len(_burns_before(content, plan, site)) + 1
-
-
-def _burns_before(
-    content: PlanContent, plan: Plan | None, site: Site
-) -> list[tuple[dt.datetime, dt.datetime]]:
+def burns_before(content: PlanContent, plan: Plan | None, site: Site) -> Spans:
     """Start and end of the burns of that day in that unit before this one: done, then approved."""
     day = content.starts_at.astimezone(site.zone).date()
     done = ground.burns_on_day(content.unit, day, site.zone)
@@ -92,12 +88,14 @@ def _burns_before(
 
 
 def facts_of(
-    content: PlanContent, *, site: Site, at: dt.datetime, plan: Plan | None = None,
-    figures: Sequence[LineFigures] | None = None, cooling_min: int = 60,
+    content: PlanContent, *, site: Site, at: dt.datetime, figures: Sequence[LineFigures],
+    before: Spans, cooling_min: int,
 ) -> Facts:  # fmt: skip
-    """Every fact a rule may ask of this plan, as known at ``at``."""
-    figures = figures_of(site, content.charge) if figures is None else figures
-    before = _burns_before(content, plan, site)
+    """Every fact a rule may ask of this plan, as known at ``at``.
+
+    ``figures`` are those of the charge, planned or issued; ``before`` the day's earlier burns in
+    the unit; ``cooling_min`` the pause after which a unit counts as cooled.
+    """
     return {
         **_charge_facts(figures),
         **_sequence_facts(content, before, cooling_min),
@@ -163,9 +161,7 @@ def _lots_accepted(figures: Sequence[LineFigures]) -> Known:
     return Known(True) if figures else Known(None, _("the plan has no charge yet"))
 
 
-def _sequence_facts(
-    content: PlanContent, before: list[tuple[dt.datetime, dt.datetime]], cooling_min: int
-) -> dict[str, Known]:
+def _sequence_facts(content: PlanContent, before: Spans, cooling_min: int) -> dict[str, Known]:
     run = 1
     later_start = content.starts_at
     for start, end in reversed(before):

@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -64,7 +65,7 @@ class PlanForm(ActForm):
         self.products = {each.public_id: each for each in stock.products_of(site)}
         self.lots = {lot.public_id: lot for lot in stock.burnable_lots(site)}
         self._offer_units()
-        self._offer_people(list(people.staff_on(site, today)), people.learners_on(site, today))
+        self._offer_people(list(people.crew_on(site, today)), people.learners_on(site, today))
         self._offer_lines()
 
     def _offer_units(self) -> None:
@@ -77,9 +78,11 @@ class PlanForm(ActForm):
         named = [(person.public_id, person.name) for person in staff]
         for duty, label in SINGLE.items():
             self.fields[duty] = forms.ChoiceField(
-                label=label, required=False, choices=[("", "–"), *named]
+                label=capfirst(label), required=False, choices=[("", "–"), *named]
             )
-        self.fields["crew"].choices = named  # type: ignore[attr-defined]
+        self.fields["crew"].choices = [  # type: ignore[attr-defined]
+            (person.public_id, person.name) for person in staff if person.competences.all()
+        ]
         self.fields["learners"].choices = [  # type: ignore[attr-defined]
             (course, [(each.public_id, each.name) for each in group]) for course, group in courses
         ]
@@ -144,6 +147,12 @@ class PlanForm(ActForm):
         named += [(key, "crew") for key in given.get("crew", ())]
         named += [(key, "learner") for key in given.get("learners", ())]
         return tuple(Place(self.people[key], duty) for key, duty in named if key)
+
+    def whole(self) -> PlanContent:
+        """The content of a valid form."""
+        content = self.content()
+        assert content is not None  # unit and times are required fields
+        return content
 
     def content(self) -> PlanContent | None:
         """What the form says so far; None while unit and times are missing."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
@@ -14,7 +14,7 @@ from facility.rulebook.selectors import chart_of, edition_in_force, rules_for
 from facility.rules.engine import Finding, judge
 from facility.sites.models import Site
 from records.plans.content import PlanContent
-from records.plans.facts import LineFigures, facts_of, figures_of, nth_of_day
+from records.plans.facts import LineFigures, burns_before, facts_of, figures_of
 from records.plans.models import Plan
 
 
@@ -40,9 +40,14 @@ class Judgement:
         return _sum(each.energy_mj for each in self.figures)
 
 
-def _sum(values: object) -> float | None:
-    numbers = list(values)  # type: ignore[call-overload]
-    return None if None in numbers else float(sum(numbers))
+def _sum(values: Iterable[float | None]) -> float | None:
+    """The total, or None when any part of it is not known."""
+    total = 0.0
+    for value in values:
+        if value is None:
+            return None
+        total += value
+    return total
 
 
 def judge_plan(
@@ -58,11 +63,12 @@ def judge_plan(
     if edition is None:
         raise WrongState(_("No edition of the standard is in force on that day."))
     figures = figures_of(site, content.charge) if figures is None else figures
-    nth = nth_of_day(content, plan, site)
+    before = burns_before(content, plan, site)
+    nth = len(before) + 1
     chart = chart_of(edition, content.unit)
     facts = facts_of(
-        content, site=site, at=at, plan=plan, figures=figures,
-        cooling_min=chart.cooling_min if chart else 60,
+        content, site=site, at=at, figures=figures, before=before,
+        cooling_min=chart.cooling_min if chart else 0,
     )  # fmt: skip
-    findings = judge(rules_for(edition, content.unit, content.exercise, nth), facts)
+    findings = judge(rules_for(edition, chart, content.unit, content.exercise, nth), facts)
     return Judgement(edition, findings, figures, nth)

@@ -35,6 +35,12 @@ class Plan(PublicModel, GuardedModel):
     class Meta:
         indexes = [models.Index(fields=["site", "state"])]
 
+    @property
+    def version(self) -> PlanVersion:
+        """The newest version; only inside the act that drafts it has a plan none."""
+        assert self.current is not None
+        return self.current
+
 
 class PlanVersion(AppendOnlyModel):
     """The plan as someone wrote it at one moment."""

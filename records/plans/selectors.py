@@ -7,6 +7,7 @@ import zoneinfo
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import Case, F, Prefetch, QuerySet, Sum, When
 
@@ -28,11 +29,11 @@ from records.stock.selectors import burnable_lots
 OPEN_STATES = (PlanState.SUBMITTED, PlanState.APPROVED, PlanState.BURNING)
 
 
-def _charge() -> Prefetch:
+def _charge() -> Prefetch[Any]:
     return Prefetch("charge", ChargeLine.objects.select_related("position", "product", "lot"))
 
 
-def _crew() -> Prefetch:
+def _crew() -> Prefetch[Any]:
     return Prefetch("crew", CrewPlace.objects.select_related("person__details").order_by("id"))
 
 
@@ -56,8 +57,14 @@ def plan_here(site: Site, public_id: str) -> Plan:
     plan = Plan.objects.filter(site=site, public_id=public_id).select_related("site").first()
     if plan is None:
         raise NotHere(f"No plan {public_id} on this ground.")
-    plan.current = whole_versions().get(pk=plan.current_id)
+    plan.current = newest_version(plan)
     return plan
+
+
+def newest_version(plan: Plan) -> PlanVersion:
+    """The version the plan stands at, whole."""
+    assert plan.current_id is not None
+    return whole_versions().get(pk=plan.current_id)
 
 
 def versions_of(plan: Plan) -> list[PlanVersion]:

@@ -95,7 +95,7 @@ def revise_plan(
     with door("plans.plan_revised", by=by, site=plan.site, on=plan, at=at, once=once) as entry:
         plan = plan.fresh()
         refuse_state(plan, "revise")
-        current = _current(plan)
+        current = selectors.newest_version(plan)
         if current.number != seen_version:
             raise StaleVersion(
                 _(
@@ -108,10 +108,6 @@ def revise_plan(
         entry.before["hash"] = current.content_hash
         _write_version(plan, content, current.number + 1, by, entry)
     return plan
-
-
-def _current(plan: Plan) -> PlanVersion:
-    return selectors.whole_versions().get(pk=plan.current_id)
 
 
 def _check(content: PlanContent, site: Site, at: dt.datetime) -> None:
@@ -248,7 +244,7 @@ def submit_plan(
 def _locked(plan: Plan, act: str, seen_hash: str) -> tuple[Plan, PlanVersion]:
     """The plan as it is now, locked; refused when it is not the content that was seen."""
     plan = plan.fresh()
-    version = _current(plan)
+    version = selectors.newest_version(plan)
     if version.content_hash != seen_hash:
         raise StaleVersion(
             _(
@@ -348,7 +344,7 @@ def issue_charge(
     with door("plans.charge_issued", by=by, site=plan.site, on=plan, at=at, once=once) as entry:
         plan = plan.fresh()
         refuse_state(plan, "issue")
-        version = _current(plan)
+        version = selectors.newest_version(plan)
         if any(selectors.issued_by_lot(plan).values()):
             raise WrongState(_("The charge of this plan was issued before."))
         _check_handouts(version, handouts)
@@ -418,7 +414,7 @@ def mark_burning(plan: Plan, entry: EntryDraft) -> PlanVersion:
     plan = plan.fresh()
     refuse_state(plan, "start")
     _set_state(plan, PlanState.BURNING, entry)
-    return _current(plan)
+    return selectors.newest_version(plan)
 
 
 def mark_burned(plan: Plan, entry: EntryDraft) -> None:

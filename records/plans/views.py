@@ -36,7 +36,7 @@ def _form(request: GroundRequest, initial: dict[str, Any] | None = None) -> Plan
 def new(request: GroundRequest) -> HttpResponse:
     form = _form(request, {"water_l": "12000"})
     if request.method == "POST" and form.is_valid():
-        content = form.content()
+        content = form.whole()
         plan = form.carry_out(
             lambda: services.draft_plan(
                 request.ground, content, by=request.person, once=form.cleaned_data["once"]
@@ -51,9 +51,9 @@ def new(request: GroundRequest) -> HttpResponse:
 def edit(request: GroundRequest, public_id: str) -> HttpResponse:
     plan = selectors.plan_here(request.ground, public_id)
     services.refuse_state(plan, "revise")
-    form = _form(request, initial_of(content_of(plan.current), plan.current.number))
+    form = _form(request, initial_of(content_of(plan.version), plan.version.number))
     if request.method == "POST" and form.is_valid():
-        content, seen = form.content(), form.cleaned_data["seen_version"] or 0
+        content, seen = form.whole(), form.cleaned_data["seen_version"] or 0
         form.carry_out(
             lambda: services.revise_plan(
                 plan, content, seen_version=seen, by=request.person, once=form.cleaned_data["once"]
@@ -66,7 +66,7 @@ def edit(request: GroundRequest, public_id: str) -> HttpResponse:
 
 
 def _editing(request: GroundRequest, form: PlanForm, plan: Any) -> dict[str, Any]:
-    content = form.content() if form.is_bound else content_of(plan.current) if plan else None
+    content = form.content() if form.is_bound else content_of(plan.version) if plan else None
     return {"form": form, "plan": plan, **_seen(request, content, plan)}
 
 
@@ -97,22 +97,22 @@ def findings(request: GroundRequest) -> HttpResponse:
     form.is_valid()
     plan_id = request.POST.get("plan", "")
     plan = selectors.plan_here(request.ground, plan_id) if plan_id else None
-    return render(request, "plans/live.html", _seen(request, form.content(), plan))
+    return render(request, "plans/live_answer.html", _seen(request, form.content(), plan))
 
 
 def plan(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.plan_here(request.ground, public_id)
-    content = content_of(found.current)
+    content = content_of(found.version)
     judgement, stored = _judgement(request, found, content)
     context = {
         "plan": found,
-        "version": found.current,
+        "version": found.version,
         "content": content,
         "judgement": judgement,
         "stored": stored,
         "drawing": _drawing(content),
         "versions": selectors.versions_of(found),
-        "issued": selectors.issued_of(found.current),
+        "issued": selectors.issued_of(found.version),
         "wrote_it": request.person.pk in selectors.authors_of(found),
         "may_submit": may(request, "plans.plan_submitted") and found.state == "draft",
         "may_decide": may(request, "plans.plan_approved") and found.state == "submitted",
@@ -129,7 +129,7 @@ def _judgement(
 ) -> tuple[Judgement | None, list[Any]]:
     """Today's judgement of a plan still ahead; the stored findings of one that was lit."""
     if found.state in ("burning", "burned"):
-        return None, selectors.findings_of(found.current, "ignite")
+        return None, selectors.findings_of(found.version, "ignite")
     try:
         return judge_plan(content, site=request.ground, at=request.now, plan=found), []
     except Refused as refused:
@@ -161,7 +161,7 @@ def approve(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.plan_here(request.ground, public_id)
     form = ApprovalForm(
         request.POST or None, person=request.person,
-        initial={"shown_hash": found.current.content_hash},
+        initial={"shown_hash": found.version.content_hash},
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
@@ -181,7 +181,7 @@ def approve(request: GroundRequest, public_id: str) -> HttpResponse:
 
 def send_back(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.plan_here(request.ground, public_id)
-    form = ReasonForm(request.POST or None, initial={"shown_hash": found.current.content_hash})
+    form = ReasonForm(request.POST or None, initial={"shown_hash": found.version.content_hash})
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(
@@ -198,11 +198,11 @@ def send_back(request: GroundRequest, public_id: str) -> HttpResponse:
 
 
 def _deciding(request: GroundRequest, found: Any, form: Any) -> dict[str, Any]:
-    content = content_of(found.current)
+    content = content_of(found.version)
     judgement, _stored = _judgement(request, found, content)
     return {
         "plan": found,
-        "version": found.current,
+        "version": found.version,
         "content": content,
         "form": form,
         "judgement": judgement,
@@ -218,7 +218,7 @@ def to_issue(request: GroundRequest) -> HttpResponse:
 def issue(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.plan_here(request.ground, public_id)
     services.refuse_state(found, "issue")
-    form = IssueForm(request.POST or None, handouts=selectors.suggested_handouts(found.current))
+    form = IssueForm(request.POST or None, handouts=selectors.suggested_handouts(found.version))
     if request.method == "POST" and form.is_valid():
         form.carry_out(
             lambda: services.issue_charge(
@@ -228,5 +228,5 @@ def issue(request: GroundRequest, public_id: str) -> HttpResponse:
         if not form.refused:
             messages.success(request, _("Issued. The boards are out of the store."))
             return redirect("plans:plan", found.public_id)
-    context = {"form": form, "plan": found, "version": found.current}
+    context = {"form": form, "plan": found, "version": found.version}
     return render(request, "plans/issue.html", context, status=form.status)

@@ -22,6 +22,15 @@ def _day() -> forms.DateInput:
     return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 
+ROW_WORDS = {
+    "burn": gettext_lazy("burn"),
+    "inspection": gettext_lazy("inspection"),
+    "defect": gettext_lazy("defect"),
+    "repair": gettext_lazy("repair"),
+    "release": gettext_lazy("return to service"),
+}
+
+
 class PeriodForm(forms.Form):
     """From, to and kind; what is left out or makes no sense falls back to the last year, all kinds."""
 

@@ -15,22 +15,22 @@ from records.plans import selectors as plans
 from records.plans.models import PlanState
 from records.stock import selectors as stock
 
+WEEK = dt.timedelta(days=7)
+
 
 @dataclass(frozen=True, slots=True)
 class DaySheet:
     """What today needs: each list is work for somebody."""
 
     today: list[Any]
+    coming: list[Any]
     running: list[Any]
     to_approve: list[Any]
     to_issue: list[Any]
     mine: list[Any]
     lots_waiting: list[Any]
     units: list[tuple[Unit, inspections.UnitState]]
-
-    @property
-    def units_down(self) -> list[tuple[Unit, inspections.UnitState]]:
-        return [pair for pair in self.units if pair[1].defects or pair[1].inspected_at is None]
+    store: list[stock.ProductOnHand]
 
 
 def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
@@ -46,12 +46,18 @@ def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
             .exclude(state__in=(PlanState.WITHDRAWN, PlanState.DRAFT))
             .order_by("current__starts_at")
         ),
+        coming=list(
+            all_plans.filter(current__starts_at__gte=end, current__starts_at__lt=end + WEEK)
+            .exclude(state__in=(PlanState.WITHDRAWN, PlanState.DRAFT))
+            .order_by("current__starts_at")
+        ),
         running=list(burns.running_burns(site)),
         to_approve=list(plans.waiting_for(site, PlanState.SUBMITTED)),
         to_issue=plans.plans_to_issue(site),
         mine=list(unfinished.filter(current__written_by=person)),
         lots_waiting=list(stock.lots_of(site).filter(verdict__isnull=True)),
         units=[(unit, states[unit.pk]) for unit in units],
+        store=stock.totals_on_hand(site),
     )
 
 

@@ -9,13 +9,17 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext_lazy as _
 
 from facility.look.tables import Column, ListTable, QuantityColumn, WhenColumn
-from records.reports.forms import KIND_WORDS
+from records.reports.forms import ROW_WORDS
+
+
+class WideColumn(Column):
+    kind = "wide"
 
 
 class HistoryTable(ListTable):
     when = WhenColumn(verbose_name=_("When"))
     kind = Column(verbose_name=_("Kind"))
-    what = Column(orderable=False, verbose_name=_("What"))
+    what = WideColumn(orderable=False, verbose_name=_("What"))
     dry_mass_kg = QuantityColumn("kg", verbose_name=_("Dry mass"))
     energy_mj = QuantityColumn("MJ", verbose_name=_("Energy"))
     people = QuantityColumn(verbose_name=_("People"))
@@ -28,7 +32,7 @@ class HistoryTable(ListTable):
         empty_text = _("Nothing recorded in this period.")
 
     def render_kind(self, value: str) -> str:
-        return str(KIND_WORDS[value])
+        return str(ROW_WORDS[value])
 
     def render_what(self, value: str, record: Any) -> SafeString:
         said = (

@@ -79,12 +79,12 @@ def unit_history_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
 
 def plan_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
     plan = plans.plan_here(request.ground, public_id)
-    content = content_of(plan.current)
-    stored = plans.findings_of(plan.current, "ignite") or plans.findings_of(plan.current, "approve")
+    content = content_of(plan.version)
+    stored = plans.findings_of(plan.version, "ignite") or plans.findings_of(plan.version, "approve")
     filled = {line.position.public_id: line.product.name for line in content.charge}
     context = {
         "plan": plan,
-        "version": plan.current,
+        "version": plan.version,
         "content": content,
         "stored": stored,
         "judgement": judge_plan(content, site=request.ground, at=request.now, plan=plan),
@@ -116,7 +116,7 @@ def working(request: GroundRequest, name: str) -> HttpResponse:
     calculation = REGISTER.get(name)
     if calculation is None:
         raise NotHere(_("There is no calculation called {name}.").format(name=name))
-    given = {key: value for key, value in request.GET.items() if key in calculation.by_name}
+    given = {key: str(value) for key, value in request.GET.items() if key in calculation.by_name}
     result, refused = None, None
     if given:
         try:

@@ -97,7 +97,7 @@ def lots_of(site: Site) -> QuerySet[Any]:
     return with_standing(Lot.objects.filter(site=site)).order_by("-delivery__delivered_at", "code")
 
 
-def lot_here(site: Site, public_id: str) -> Lot:
+def lot_here(site: Site, public_id: str) -> Any:
     lot = with_standing(Lot.objects.filter(site=site, public_id=public_id)).first()
     if lot is None:
         raise NotHere(f"No lot {public_id} on this ground.")

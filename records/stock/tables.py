@@ -11,11 +11,11 @@ from django.utils.translation import gettext_lazy as _
 
 from facility.look.tables import (
     Column,
+    DayColumn,
     LinkedColumn,
     ListTable,
     QuantityColumn,
     StateColumn,
-    WhenColumn,
 )  # fmt: skip
 from facility.look.templatetags.look import amount
 from records.stock import selectors
@@ -38,13 +38,13 @@ class LotTable(ListTable):
     on_hand = AmountColumn(accessor="balance__on_hand", verbose_name=_("On hand"))
     received = AmountColumn(verbose_name=_("Received"))
     bay = Column(order_by="bay__name", verbose_name=_("Bay"))
-    docket = Column(accessor="delivery__docket", verbose_name=_("Docket"))
-    supplier = Column(
-        accessor="delivery__supplier",
-        order_by="delivery__supplier__name",
-        verbose_name=_("Supplier"),
+    docket = Column(
+        accessor="delivery", order_by="delivery__docket", verbose_name=_("Docket, supplier")
     )
-    delivered = WhenColumn(accessor="delivery__delivered_at", verbose_name=_("Delivered"))
+    delivered = DayColumn(accessor="delivery__delivered_at", verbose_name=_("Delivered"))
+
+    def render_docket(self, value: Any) -> str:
+        return f"{value.docket}, {value.supplier}"
 
     class Meta(ListTable.Meta):
         empty_text = _("No lot matches. A delivery brings the first ones in.")

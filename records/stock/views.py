@@ -66,7 +66,7 @@ def delivery_new(request: GroundRequest) -> HttpResponse:
             messages.success(
                 request, _("Docket {docket} is in the store.").format(docket=made.docket)
             )
-            return redirect("stock:lot", made.lots.first().public_id)
+            return redirect("stock:lot", made.lots.all()[0].public_id)
     context = {"form": form, "suppliers": selectors.suppliers_of(request.ground)}
     return render(request, "stock/delivery_new.html", context, status=form.status)
 

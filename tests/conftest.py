@@ -1,0 +1,53 @@
+"""Fixtures shared by all tests: a ground of our own, and another one to keep out of."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+
+from facility.people.models import Person
+from records.audit.models import Entry
+from tests import builders
+
+
+@pytest.fixture
+def ground(db) -> builders.Ground:
+    return builders.found_ground()
+
+
+@pytest.fixture
+def other(db) -> builders.Ground:
+    """A second ground, whose things nobody of the first may see."""
+    return builders.found_ground("Other ground")
+
+
+@pytest.fixture
+def signed_in():
+    """Gives a client signed in as the person given."""
+
+    def sign_in(person: Person) -> Client:
+        client = Client()
+        client.force_login(person)
+        return client
+
+    return sign_in
+
+
+@pytest.fixture
+def log(db):
+    """Gives the acts logged since the fixture was asked for the first time."""
+
+    class Log:
+        def __init__(self) -> None:
+            self.start = Entry.objects.count()
+
+        def mark(self) -> None:
+            self.start = Entry.objects.count()
+
+        @property
+        def acts(self) -> list[str]:
+            return list(
+                Entry.objects.filter(seq__gte=self.start).order_by("seq").values_list("act", flat=True)
+            )
+
+    return Log()
