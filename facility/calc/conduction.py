@@ -42,8 +42,10 @@ class WallGrid:
 
     def rates(self, kelvin: list[float], inner: float, outer: float) -> list[float]:
         """Rates [K/s] of the nodes with fluxes in at the inner, out at the outer side [kW/m2]."""
-        if len(kelvin) == 1:
-            return [(inner - outer) / self.heat[0]]
-        through = [link * (a - b) for link, (a, b) in zip(self.link, pairwise(kelvin), strict=True)]
-        into, away = [inner, *through], [*through, outer]
-        return [(a - b) / heat for a, b, heat in zip(into, away, self.heat, strict=True)]
+        into, before, change = inner, kelvin[0], []
+        for link, heat, after in zip(self.link, self.heat, kelvin[1:], strict=False):
+            through = link * (before - after)
+            change.append((into - through) / heat)
+            into, before = through, after
+        change.append((into - outer) / self.heat[-1])
+        return change

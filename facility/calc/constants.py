@@ -127,6 +127,10 @@ RADIATIVE_SHARE: Final = 0.35
 OXYGEN_HEAT: Final = 13100.0
 AIR_OXYGEN: Final = 0.23
 
+# Molar mass of air and of oxygen, g/mol (from memory, any chemistry text).
+MOLAR_AIR: Final = 28.96
+MOLAR_OXYGEN: Final = 32.0
+
 # Natural convection, W/(m2 K) per K^(1/3), level and upright surfaces: NIST TN 1889v1,
 # "Convection", after Holman (read).
 CONVECTION_LEVEL: Final = 1.52

@@ -6,6 +6,7 @@ that evaporates on hot steel only adds steam. The share decides whether the gas 
 
 import math
 from bisect import bisect_right
+from functools import lru_cache
 
 from facility.calc.constants import (
     FREEMAN,
@@ -245,13 +246,12 @@ def spray_footprint(cone_angle: float, branch_angle: float, height: float) -> Ou
     )  # fmt: skip
 
 
-# Freeman's coefficient for mm, bar and L/min.
-_FREEMAN_METRIC = (
-    FREEMAN
-    * convert(1.0, "gallon/min", "L/min")
-    / convert(1.0, "inch", "mm") ** 2
-    * math.sqrt(convert(1.0, "bar", "psi"))
-)
+@lru_cache(maxsize=1)
+def _freeman() -> float:
+    """Freeman's coefficient for mm, bar and L/min."""
+    area = convert(1.0, "inch", "mm") ** 2
+    gallon, root = convert(1.0, "gallon/min", "L/min"), math.sqrt(convert(1.0, "bar", "psi"))
+    return FREEMAN * gallon / area * root
 
 
 @calculation(
@@ -283,7 +283,7 @@ def branch_flow(method: str, pressure: float, k_factor: float, bore: float) -> O
     needed, given = ("k_factor", k_factor) if method == BY_FACTOR else ("bore", bore)
     if given <= 0:
         raise OutOfSense(needed, given, f"method {method} needs more than 0")
-    factor = k_factor if method == BY_FACTOR else _FREEMAN_METRIC * bore * bore
+    factor = k_factor if method == BY_FACTOR else _freeman() * bore * bore
     flow = factor * math.sqrt(pressure)
     return Outcome(
         {"flow": flow, "per_second": flow / 60.0},

@@ -69,11 +69,11 @@ def _error(
     old: State, new: State, rate: State, new_rate: State, length: float, allowed: Sequence[float]
 ) -> float:
     """Size of the step's error against what is allowed, equation 2.7 of the paper."""
-    gaps = (
-        (0.8 * (y - z) + 0.4 * length * (f + g)) / t
-        for y, z, f, g, t in zip(old, new, rate, new_rate, allowed, strict=True)
-    )
-    return math.sqrt(sum(gap * gap for gap in gaps) / len(old))
+    total = 0.0
+    for y, z, f, g, t in zip(old, new, rate, new_rate, allowed, strict=True):
+        gap = (0.8 * (y - z) + 0.4 * length * (f + g)) / t
+        total += gap * gap
+    return math.sqrt(total / len(old))
 
 
 def march(

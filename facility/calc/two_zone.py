@@ -91,7 +91,7 @@ HOTTEST_LAYER = 1200.0  # °C: no compartment test behind the model is hotter
     results={
         "layer_temperature": "degC", "lower_temperature": "degC", "interface_height": "m",
         "neutral_plane": "m", "outflow": "kg/s", "inflow": "kg/s", "heat_release_inside": "kW",
-        "wall_temperature": "degC", "time_of_result": "s",
+        "wall_temperature": "degC", "lower_oxygen": "%", "time_of_result": "s",
     },
     source=Source(
         "two-zone balance, plume, vents and convection as in NIST TN 1889v1; entrainment in the "
@@ -160,6 +160,7 @@ def _results(course: Course) -> dict[str, Any]:
         "inflow": course.inflow,
         "heat_release_inside": course.heat_release,
         "wall_temperature": course.wall_temperature,
+        "lower_oxygen": course.lower_oxygen,
         "time_of_result": course.time,
     }
 

@@ -31,6 +31,8 @@ from facility.calc.constants import (
     GAS_SPECIFIC_HEAT,
     GRAVITY,
     MEAN_BEAM,
+    MOLAR_AIR,
+    MOLAR_OXYGEN,
     OXYGEN_HEAT,
     STEFAN_BOLTZMANN,
     SURFACE_EMISSIVITY,
@@ -48,14 +50,17 @@ from facility.calc.vent_flow import STILL, Column, Flow, Hole, neutral_height, v
 THINNEST_LAYER, COOLEST_JET, BOILING_BAND = 0.01, 10.0, 10.0
 COLDEST, HOTTEST = 200.0, 2500.0  # K: gas beyond these is a step gone wrong
 LONGEST_STEP, FIRST_STEP = 30.0, 0.2
-ERROR_HEIGHT, ERROR_GAS, ERROR_WALL = 0.005, 1.5, 1.5
+ERROR_HEIGHT, ERROR_GAS, ERROR_OXYGEN, ERROR_WALL = 0.005, 1.5, 0.002, 1.5
+GAS_STATES = 5  # interface, two temperatures, two shares of oxygen; wall nodes follow
+OXYGEN_BY_VOLUME = 100.0 * MOLAR_AIR / MOLAR_OXYGEN  # % by volume per share of mass
 
 
 @dataclass(frozen=True, slots=True)
 class Course:
     """The burn against ``time`` [s, array]: every field an array of the same length.
 
-    Temperatures in °C, heights in m, flows in kg/s over all openings, heat in kW. Where a vent
+    Temperatures in °C, heights in m, flows in kg/s over all openings, heat in kW, oxygen in % by
+    volume of fire gas taken as air. Where a vent
     opens or a pulse starts the time stands twice, before and after. ``neutral_plane`` is that in
     the first opening, shut or not; ``floor_pressure`` is over the outside, in Pa.
     """
@@ -70,6 +75,8 @@ class Course:
     heat_release: Any
     wall_temperature: Any
     floor_temperature: Any
+    layer_oxygen: Any
+    lower_oxygen: Any
     heat_carried_out: Any
     heat_to_walls: Any
     floor_pressure: Any
@@ -89,8 +96,9 @@ class Openness:
 
 @dataclass(slots=True)
 class Now:
-    """What the last evaluation found: flows, floor pressure [Pa], heat released inside, given to
-    the walls and carried out [kW], and a bound on how fast the equations pull [1/s]."""
+    """What the last evaluation found: flows, floor pressure [Pa] and the guess for the next; heat
+    released inside, given to the walls and carried out [kW]; heat gained per metre of rise of
+    the interface by a fire short of air [kW/m]; a bound on how fast the equations pull [1/s]."""
 
     flow: Flow = STILL
     pressure: float = 0.0
@@ -98,6 +106,7 @@ class Now:
     burning: float = 0.0
     to_walls: float = 0.0
     carried: float = 0.0
+    starved: float = 0.0
     pull: float = 1.0
 
 
@@ -140,13 +149,14 @@ class Areas(NamedTuple):
 
 class Losses(NamedTuple):
     """Heat lost by each layer [kW], taken up by the surfaces around each [kW/m2], and how firmly
-    the hot layer is tied to its surfaces [kW/K]."""
+    the hot layer is tied to its surfaces [kW/K], which have an area [m2]."""
 
     hot: float
     cool: float
     flux_hot: float
     flux_cool: float
     tie: float
+    area: float
 
 
 class Spray(NamedTuple):
@@ -161,7 +171,8 @@ NO_SPRAY = Spray(0.0, 0.0, 0.0)
 
 
 class Equations:
-    """Rates of change of [interface m, hot K, cool K, hot wall nodes K, cool wall nodes K]."""
+    """Rates of change of the state: interface [m], hot and cool layer [K], oxygen in each [share
+    of mass], then the wall nodes around the hot and around the cool layer [K]."""
 
     def __init__(self, unit: Unit, fire: Fire) -> None:
         self.unit, self.fire = unit, fire
@@ -180,11 +191,12 @@ class Equations:
         """The state before lighting: a thin layer, one degree warm, under the roof."""
         walls = [self.ambient] * (2 * self.grid.nodes)
         level = self.unit.height * (1.0 - 2.0 * THINNEST_LAYER)
-        return [level, self.ambient + 1.0, self.ambient, *walls]
+        return [level, self.ambient + 1.0, self.ambient, AIR_OXYGEN, AIR_OXYGEN, *walls]
 
     def allowed(self) -> list[float]:
         """Error allowed in each part of the state per step."""
-        return [ERROR_HEIGHT, ERROR_GAS, ERROR_GAS] + [ERROR_WALL] * (2 * self.grid.nodes)
+        gas = [ERROR_HEIGHT, ERROR_GAS, ERROR_GAS, ERROR_OXYGEN, ERROR_OXYGEN]
+        return gas + [ERROR_WALL] * (2 * self.grid.nodes)
 
     def stiffness(self) -> float:
         return self.now.pull
@@ -194,11 +206,11 @@ class Equations:
         thin = THINNEST_LAYER * self.unit.height
         level = min(max(state[0], thin), self.unit.height - thin)
         gas = Column(level, _sane(state[1]), _sane(state[2]), self.ambient)
-        outer = 3 + self.grid.nodes
+        outer = GAS_STATES + self.grid.nodes
         areas = self._areas(level)
-        burning, convected, fuel, air = self._burning(time, gas)
-        loss = self._to_surfaces(gas, state[3], state[outer], areas, burning, convected)
-        spray = self._sprayed(gas, state[3]) if self.open.pulses else NO_SPRAY
+        burning, convected, fuel, air = self._burning(time, gas, state[4])
+        loss = self._to_surfaces(gas, state[GAS_STATES], state[outer], areas, burning, convected)
+        spray = self._sprayed(gas, state[GAS_STATES]) if self.open.pulses else NO_SPRAY
         gained = convected - loss.hot - spray.from_gas
         made = gained - loss.cool + GAS_SPECIFIC_HEAT * fuel * gas.lower + HEAT_OF_GAS * spray.steam
         now, opening = self.now, self.open
@@ -206,10 +218,10 @@ class Equations:
             opening.paths, opening.roof, self.unit.height, gas, made, now.guess
         )
         now.burning, now.to_walls = burning, loss.hot + loss.cool
-        layers = self._layers(gas, gained, loss, spray, air, fuel)
+        layers = self._layers(gas, state[3], state[4], gained, loss, spray, air, fuel)
         if (state[0] < thin and layers[0] < 0.0) or (state[0] > level and layers[0] > 0.0):
             layers[0] = 0.0
-        hot_wall, cool_wall = state[3:outer], state[outer:]
+        hot_wall, cool_wall = state[GAS_STATES:outer], state[outer:]
         into_hot = loss.flux_hot - spray.from_walls / areas.hot
         return [
             *layers,
@@ -218,10 +230,11 @@ class Equations:
         ]
 
     def _layers(
-        self, gas: Column, gained: float, loss: Losses, spray: Spray, air: float, fuel: float
-    ) -> list[float]:
-        """Rates of interface and layer temperatures: TN 1889v1, "Model equations", the pressure
-        held; also the bound on the pull."""
+        self, gas: Column, oxygen_up: float, oxygen_low: float, gained: float, loss: Losses,
+        spray: Spray, air: float, fuel: float,
+    ) -> list[float]:  # fmt: skip
+        """Rates of interface, layer temperatures and oxygen: TN 1889v1, "Model equations", with
+        the pressure held; also the bound on the pull."""
         level, upper, lower, ambient = gas
         flow, cp, now = self.now.flow, GAS_SPECIFIC_HEAT, self.now
         mixed = self._mixed_down(gas) if flow.inward_high > 0.0 else 0.0
@@ -230,16 +243,22 @@ class Equations:
         cool_mass = GAS_DENSITY_KELVIN * self.floor * level / lower
         swell = (cp * (rise * lower - away * upper) + gained) / HEAT_OF_GAS + spray.steam
         cold = flow.inward * (ambient - lower) + mixed * (upper - lower)
+        used = now.burning / OXYGEN_HEAT + fuel * oxygen_up
+        fresh = flow.inward * (AIR_OXYGEN - oxygen_low) + mixed * (oxygen_up - oxygen_low)
         now.carried = cp * (flow.out_upper * (upper - ambient) + flow.out_lower * (lower - ambient))
         now.pull = max(
-            (rise + away + loss.tie / cp) / hot_mass + rise / cool_mass,
+            (rise + away + loss.tie / cp) / hot_mass
+            + rise / cool_mass
+            + now.starved / (HEAT_OF_GAS * self.floor),
             (flow.inward + mixed + rise) / cool_mass,
-            loss.tie / (self.floor * self.grid.heat[0]) + self.grid.pull,
+            loss.tie / (loss.area * self.grid.heat[0]) + self.grid.pull,
         )
         return [
             -swell / self.floor,
             (cp * rise * (lower - upper) + gained) / (cp * hot_mass),
             (cp * cold - loss.cool) / (cp * cool_mass),
+            (air * (oxygen_low - oxygen_up) - used) / hot_mass,
+            fresh / cool_mass,
         ]
 
     def released(self, time: float) -> float:
@@ -251,11 +270,14 @@ class Equations:
         low, high = self.heats[row - 1], self.heats[row]
         return low + (high - low) * (time - early) / (late - early)
 
-    def _burning(self, time: float, gas: Column) -> tuple[float, float, float, float]:
+    def _burning(
+        self, time: float, gas: Column, oxygen: float
+    ) -> tuple[float, float, float, float]:
         """Heat released inside [kW], its convected part, fuel gas [kg/s], air lifted [kg/s].
 
-        No more burns than the lifted air feeds (TN 1889v1, "Heat release rate"), and no more air
-        rises than can pierce the hot layer ("Weak plumes").
+        No more burns than the lifted gas feeds with its ``oxygen``, a share of mass (TN 1889v1,
+        "Heat release rate"; its lower limit of oxygen is left out), and no more gas rises than
+        can pierce the hot layer ("Weak plumes").
         """
         fire = self.fire
         asked, keeps = self.released(time), 1.0 - fire.radiative_share
@@ -263,8 +285,9 @@ class Equations:
         air = plume.entrainment(
             asked, keeps * asked, height, fire.diameter, self.ambient, fire.kind
         )
-        burning = min(asked, OXYGEN_HEAT * AIR_OXYGEN * air)
+        burning = min(asked, OXYGEN_HEAT * oxygen * air) if oxygen > 0.0 else 0.0
         convected = keeps * burning
+        self.now.starved = convected / height if burning < asked and height > 0.0 else 0.0
         warmer = GAS_SPECIFIC_HEAT * (gas.upper - gas.lower)
         if warmer > 0.0 and air * warmer > convected:
             air = convected / warmer
@@ -288,33 +311,41 @@ class Equations:
 
         Natural convection and, on the ceiling, the jet's flux to a cool surface (both TN 1889v1,
         "Convection"), which is taken to fade in a straight line as the ceiling warms to the
-        layer. Radiation of a grey layer to the surfaces around it, through the interface to
-        those below, and out of the openings. The flame radiates half up, half down.
+        layer; radiation; and the flame, which radiates half up, half down.
         """
-        level, upper, lower, ambient = gas
-        floor, gap = self.floor, upper - hot_wall
-        forced = self.jet * convected / max(upper - ambient, COOLEST_JET)
+        floor, gap = self.floor, gas.upper - hot_wall
+        forced = self.jet * convected / max(gas.upper - gas.ambient, COOLEST_JET)
         still = cbrt(abs(gap)) / 1000.0
         ceiling = max(forced, CONVECTION_LEVEL * still)
         by_hot = gap * (ceiling * floor + CONVECTION_UPRIGHT * still * (areas.hot - floor))
-        below = lower - cool_wall
+        below = gas.lower - cool_wall
         both = CONVECTION_LEVEL * floor + CONVECTION_UPRIGHT * (areas.cool - floor)
         by_cool = convection(both, below)
-        depth = self.unit.height - level
-        beam = MEAN_BEAM * floor * depth / (2.0 * floor + self.round * depth)
-        passed = math.exp(-self.fire.smoke_absorption * beam)
-        shine, black = STEFAN_BOLTZMANN * (1.0 - passed), SURFACE_EMISSIVITY
-        glow, hot_glow, cool_glow = upper**4, hot_wall**4, cool_wall**4
-        up = black * shine * (glow - hot_glow) * areas.hot
-        down = black * shine * (glow - cool_glow) * floor
-        away = shine * (glow - ambient**4) * areas.open_hot
-        across = black * STEFAN_BOLTZMANN * passed * (hot_glow - cool_glow) * floor
+        up, down, away, across, tie = self._radiated(gas, hot_wall, cool_wall, areas)
         flame = 0.5 * self.fire.radiative_share * burning
         return Losses(
             by_hot + up + down + away, by_cool, (by_hot + up + flame - across) / areas.hot,
-            (by_cool + down + flame + across) / areas.cool,
-            ceiling * areas.hot + 4.0 * shine * max(upper, hot_wall) ** 3 * (areas.hot + floor),
+            (by_cool + down + flame + across) / areas.cool, ceiling * areas.hot + tie, areas.hot,
         )  # fmt: skip
+
+    def _radiated(
+        self, gas: Column, hot_wall: float, cool_wall: float, areas: Areas
+    ) -> tuple[float, float, float, float, float]:
+        """Radiation [kW] of a grey hot layer to the surfaces around it, to those below through
+        the interface, and out of the openings; from hot to cool surfaces; and the tie [kW/K]."""
+        floor, depth = self.floor, self.unit.height - gas.interface
+        beam = MEAN_BEAM * floor * depth / (2.0 * floor + self.round * depth)
+        passed = math.exp(-self.fire.smoke_absorption * beam)
+        shine, black = STEFAN_BOLTZMANN * (1.0 - passed), SURFACE_EMISSIVITY
+        glow, hot_glow, cool_glow = gas.upper**4, hot_wall**4, cool_wall**4
+        hottest = gas.upper if gas.upper > hot_wall else hot_wall
+        return (
+            black * shine * (glow - hot_glow) * areas.hot,
+            black * shine * (glow - cool_glow) * floor,
+            shine * (glow - gas.ambient**4) * areas.open_hot,
+            black * STEFAN_BOLTZMANN * passed * (hot_glow - cool_glow) * floor,
+            4.0 * shine * hottest**3 * (areas.hot + floor),
+        )
 
     def _sprayed(self, gas: Column, hot_wall: float) -> Spray:
         """What the running pulses do; nothing boils in gas or on surfaces of 100 °C or less."""
@@ -356,14 +387,17 @@ class Equations:
 
     def row(self, time: float, state: list[float]) -> tuple[float, ...]:
         """One row of the course, from the state and the evaluation just made there."""
-        now, (level, upper, lower, hot_wall) = self.now, state[:4]
+        now, (level, upper, lower, oxygen_up, oxygen_low, hot_wall) = self.now, state[:6]
+        thin = THINNEST_LAYER * self.unit.height
+        level = min(max(level, thin), self.unit.height - thin)
         plane = neutral_height(
             self.open.first, now.pressure, Column(level, upper, lower, self.ambient)
         )
         return (
             time, upper - ZERO_CELSIUS, lower - ZERO_CELSIUS, level, plane,
             now.flow.out_upper + now.flow.out_lower, now.flow.inward, now.burning,
-            hot_wall - ZERO_CELSIUS, state[3 + self.grid.nodes] - ZERO_CELSIUS, now.carried,
+            hot_wall - ZERO_CELSIUS, state[GAS_STATES + self.grid.nodes] - ZERO_CELSIUS,
+            oxygen_up * OXYGEN_BY_VOLUME, oxygen_low * OXYGEN_BY_VOLUME, now.carried,
             now.to_walls, now.pressure,
         )  # fmt: skip
 
