@@ -201,7 +201,12 @@ _lot_codes = iter(range(1, 10**9))
 
 
 def deliver(
-    made: Ground, boards: int = 40, *, product: Product | None = None, at: dt.datetime = NOW, **more: Any
+    made: Ground,
+    boards: int = 40,
+    *,
+    product: Product | None = None,
+    at: dt.datetime = NOW,
+    **more: Any,
 ) -> Lot:
     """A delivery of one lot, not yet read or accepted."""
     code = f"L-{next(_lot_codes)}"
@@ -250,7 +255,9 @@ def crew(made: Ground, learners: int = 3) -> tuple[Place, ...]:
     )
 
 
-def drafted(made: Ground, plan_content: PlanContent | None = None, *, at: dt.datetime = NOW) -> Plan:
+def drafted(
+    made: Ground, plan_content: PlanContent | None = None, *, at: dt.datetime = NOW
+) -> Plan:
     return plans.draft_plan(made.site, plan_content or content(made), by=made.instructor, at=at)
 
 
@@ -258,16 +265,24 @@ def hash_of(plan: Plan) -> str:
     return plan_here(plan.site, plan.public_id).version.content_hash
 
 
-def submitted(made: Ground, plan_content: PlanContent | None = None, *, at: dt.datetime = NOW) -> Plan:
+def submitted(
+    made: Ground, plan_content: PlanContent | None = None, *, at: dt.datetime = NOW
+) -> Plan:
     plan = drafted(made, plan_content, at=at)
     plans.submit_plan(plan, seen_hash=hash_of(plan), by=made.instructor, at=at)
     return plan
 
 
-def approved(made: Ground, plan_content: PlanContent | None = None, *, at: dt.datetime = NOW) -> Plan:
+def approved(
+    made: Ground, plan_content: PlanContent | None = None, *, at: dt.datetime = NOW
+) -> Plan:
     plan = submitted(made, plan_content, at=at)
     plans.approve_plan(
-        plan, meaning="approval to burn as planned", shown_hash=hash_of(plan), by=made.manager, at=at
+        plan,
+        meaning="approval to burn as planned",
+        shown_hash=hash_of(plan),
+        by=made.manager,
+        at=at,
     )
     return plan
 

@@ -47,7 +47,9 @@ def log(db):
         @property
         def acts(self) -> list[str]:
             return list(
-                Entry.objects.filter(seq__gte=self.start).order_by("seq").values_list("act", flat=True)
+                Entry.objects.filter(seq__gte=self.start)
+                .order_by("seq")
+                .values_list("act", flat=True)
             )
 
     return Log()

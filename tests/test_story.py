@@ -54,7 +54,9 @@ def test_the_main_job_from_delivery_to_history(ground):
             written_by_manager, meaning="approval", shown_hash=hash_of(written_by_manager),
             by=ground.manager, at=NOW,
         )  # fmt: skip
-    plans.approve_plan(heavy, meaning="approval", shown_hash=hash_of(heavy), by=ground.manager, at=NOW)
+    plans.approve_plan(
+        heavy, meaning="approval", shown_hash=hash_of(heavy), by=ground.manager, at=NOW
+    )
 
     version = plan_here(ground.site, heavy.public_id).version
     handouts = [plans.Handout(version.charge.get(), lot, Decimal(4))]
@@ -85,7 +87,12 @@ def test_the_main_job_from_delivery_to_history(ground):
     assert unit_state(ground.unit, after).word == "out_of_service"
     defect = ground.unit.defects.get()
     inspections.record_repair(
-        defect, what="new hinge", done_by=ground.inspector, done_at=after, by=ground.inspector, at=after
+        defect,
+        what="new hinge",
+        done_by=ground.inspector,
+        done_at=after,
+        by=ground.inspector,
+        at=after,
     )
     with pytest.raises(OwnWork):
         inspections.release_unit(defect, statement="sound", by=ground.inspector, at=after)

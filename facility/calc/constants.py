@@ -103,6 +103,8 @@ HOSE_SMOOTHNESS: Final = 140.0  # Hazen-Williams C of smooth-bore hose (from mem
 
 # --- Smoke outdoors ---
 
+# --- The fire in the unit: heat, gas layers, cooling ---
+
 # Acceleration of gravity, m/s2: the rounding that NIST SP 1169 and NUREG-1805 use (read).
 GRAVITY: Final = 9.81
 
@@ -143,3 +145,148 @@ BRIGGS_TOWN: Final = {
 # Rise of potential temperature with height in the two stable classes, K/m: EPA ISC3 user's guide
 # vol. II (F read in a public notebook, E from memory).
 STABLE_GRADIENTS: Final = {"E": 0.020, "F": 0.035}
+
+# Pressure of the standard atmosphere, Pa: definition.
+ATMOSPHERE: Final = 101325.0
+
+# Stefan-Boltzmann constant, kW/(m2 K4): CODATA 2018 (from memory).
+STEFAN_BOLTZMANN: Final = 5.670374e-11
+
+# Heat released inside per opening A sqrt(H), kW/m^2.5: Kawagoe; PD 7974-1 equation 33 as tested
+# in an open fire-engineering library (read).
+VENTILATION_HEAT: Final = 1500.0
+
+# Wood burned per opening A sqrt(H), kg/(s m^2.5): Fire Technology 2022,
+# doi 10.1007/s10694-022-01218-1, equation 1 (read).
+VENTILATION_BURNING: Final = 0.09
+
+# Air drawn in per opening A sqrt(H), kg/(s m^2.5): Kawagoe (from memory).
+VENTILATION_AIR: Final = 0.5
+
+# Flashover heat release, kW: coefficients of Thomas (7.8 per m2 of surface, 378 per A sqrt(H)),
+# Babrauskas (750) and McCaffrey, Quintiere and Harkleroad (610): NUREG-1805 chapter 13 forms
+# (read at a calculator page).
+THOMAS_SURFACE: Final = 7.8
+THOMAS_OPENING: Final = 378.0
+BABRAUSKAS_OPENING: Final = 750.0
+MQH_FLASHOVER: Final = 610.0
+
+# Growth of a t-squared fire, kW/s2: 1055 kW reached in 600, 300, 150 and 75 s, NFPA family (read
+# in a fire-modelling repository). The Eurocode family uses 1000 kW and is 5.5 % lower.
+GROWTH_REFERENCE_HEAT: Final = 1055.0
+
+# Peak heat release of one kind of board, largest laboratory over smallest: ratio seen in cone
+# tests shared between laboratories (read in the project's test data).
+LABORATORY_SPREAD: Final = 1.8
+
+# Share of the energy gone when the fire begins to die down in a straight line: EN 1991-1-2:2002
+# Annex E.4 (from memory; the same 70 % in Zehfuss and Hosser's design fire).
+DECAY_STARTS_AT: Final = 0.7
+
+# Layer rise, K: McCaffrey, Quintiere and Harkleroad, NIST SP 1169 (read).
+MQH_RISE: Final = 6.85
+
+# Layer rise beyond which the MQH data end, K: NIST SP 1169 and the SFPE Handbook (read).
+MQH_LARGEST_RISE: Final = 600.0
+
+# Heat transfer through a thin steel wall, W/(m2 K): Peatross and Beyler, SFPE Handbook chapter
+# on compartment temperatures: from 30 at the start to 12 later, at 50 W/(m2 K) (from memory).
+STEEL_WALL_FIRST: Final = 30.0
+STEEL_WALL_FALL: Final = 18.0
+STEEL_WALL_PACE: Final = 50.0
+
+# Steel: density kg/m3, conductivity W/(m K), specific heat J/(kg K): NUREG-1805 material table,
+# after Klote and Milke 2002 (read).
+STEEL_DENSITY: Final = 7850.0
+STEEL_CONDUCTIVITY: Final = 54.0
+STEEL_SPECIFIC_HEAT: Final = 465.0
+
+# Light insulating lining (ceramic fibre board): conductivity W/(m K), density kg/m3, specific
+# heat J/(kg K): inputs of NIST SP 1169 for the Steckler tests (read).
+FIBRE_CONDUCTIVITY: Final = 0.1
+FIBRE_DENSITY: Final = 200.0
+FIBRE_SPECIFIC_HEAT: Final = 1000.0
+
+# Share of the flow that passes a wall opening: 0.7, NIST TN 1889v1, "Calculating flow through
+# wall vents", after Steckler (read).
+DOOR_DISCHARGE: Final = 0.7
+
+# Share of the flow that passes a hole in the roof: 0.68, NIST TN 1889v1, "Ceiling and floor
+# vents", after Cooper (read).
+ROOF_DISCHARGE: Final = 0.68
+
+# Plume: Heskestad's coefficients for mass flow, virtual origin and flame height, NIST TN 1889v1,
+# "Plume entrainment" (read).
+PLUME_FLOW: Final = 0.196
+PLUME_FLOW_NEAR: Final = 2.9
+VIRTUAL_ORIGIN_DIAMETER: Final = -1.02
+VIRTUAL_ORIGIN_HEAT: Final = 1.4
+FLAME_HEIGHT_HEAT: Final = 3.7
+
+# How much more air a small fire in the path of the door draught takes in than a free-standing
+# plume: "two to three times", abstract of NBSIR 82-2520 (Steckler, Quintiere, Rinkinen 1982,
+# read); the middle is used.
+DRAUGHT_ENTRAINMENT: Final = 2.5
+
+# Hot gas carried down by the air that falls in at the door: 0.44, NIST TN 1889v1, "Calculating
+# flow through wall vents", after Poreh (read).
+DOOR_MIXING: Final = 0.44
+
+# Share of the fire's heat that leaves as radiation: default of NIST TN 1889v1 (read).
+RADIATIVE_SHARE: Final = 0.35
+
+# Heat released per kg of oxygen, kJ/kg, and the mass share of oxygen in air: NIST TN 1889v1,
+# after Huggett 1980 (read).
+OXYGEN_HEAT: Final = 13100.0
+AIR_OXYGEN: Final = 0.23
+
+# Molar mass of air and of oxygen, g/mol (from memory, any chemistry text).
+MOLAR_AIR: Final = 28.96
+MOLAR_OXYGEN: Final = 32.0
+
+# Natural convection, W/(m2 K) per K^(1/3), level and upright surfaces: NIST TN 1889v1,
+# "Convection", after Holman (read).
+CONVECTION_LEVEL: Final = 1.52
+CONVECTION_UPRIGHT: Final = 1.31
+
+# Mean convective flux to the ceiling under a fire, kW/m2: 0.27 Qc/((L W)^0.68 H^0.64) with Qc in
+# kW and lengths in m: NIST TN 1889v1, "Convection", after Alpert (read).
+CEILING_JET: Final = 0.27
+CEILING_JET_AREA: Final = 0.68
+CEILING_JET_HEIGHT: Final = 0.64
+
+# Share of black-body radiation that wall surfaces give and take: 0.9, inputs of NIST TN 1889v3
+# for linings (read); oxidised steel about the same (from memory).
+SURFACE_EMISSIVITY: Final = 0.9
+
+# How strongly wood smoke takes up and gives off radiation, 1/m: 0.8 for wood cribs, Drysdale,
+# An Introduction to Fire Dynamics, table of emission coefficients (from memory).
+WOOD_SMOKE_ABSORPTION: Final = 0.8
+
+# Mean path of radiation through a body of gas: 3.6 times volume over surface (from memory, any
+# heat transfer text).
+MEAN_BEAM: Final = 3.6
+
+# Wood and boards give off gases that burn from about 250 °C: common practice, no source.
+PYROLYSIS_FROM: Final = 250.0
+
+# Water: specific heat kJ/(kg K), boiling point °C and heat of evaporation kJ/kg at one bar:
+# IAPWS-IF97 (h 417.44, hg 2674.95 kJ/kg at 99.6 °C; mean specific heat from 10 °C).
+WATER_SPECIFIC_HEAT: Final = 4.19
+WATER_BOILING: Final = 100.0
+WATER_EVAPORATION_AT_BOILING: Final = 2257.5
+
+# Heat of steam above 100 °C at one bar, kJ/kg, against °C: IAPWS-IF97, from h of 2675.77 at 100,
+# 2776.59 at 150, 2875.48 at 200, 3074.54 at 300, 3278.5 at 400, 3488.71 at 500, 3705.5 at 600.
+STEAM_HEAT: Final = (
+    (100.0, 0.0), (150.0, 100.82), (200.0, 199.71), (300.0, 398.77), (400.0, 602.73),
+    (500.0, 812.94), (600.0, 1029.73),
+)  # fmt: skip
+
+# Volume of steam per kg and kelvin at one bar, m3/(kg K): 1.694 m3/kg at saturation, 372.8 K,
+# IAPWS-IF97 (read).
+STEAM_VOLUME_PER_KELVIN: Final = 1.694 / 372.8
+
+# Smooth-bore branch: US gallons per minute, inches and psi (Freeman), 29.7 d^2 sqrt(p): a fire
+# training sheet and a nozzle maker's page (read).
+FREEMAN: Final = 29.7

@@ -2,12 +2,27 @@
 
 from __future__ import annotations
 
-from facility.calc import air, boards, exposure, life, sampling, smoke, water, wear
+from facility.calc import (
+    air,
+    boards,
+    cooling,
+    exposure,
+    heat,
+    layer,
+    life,
+    sampling,
+    smoke,
+    two_zone,
+    water,
+    wear,
+)
 from facility.calc.working import REGISTER, Calculation
 
 __all__ = ["FILLED_BY", "REGISTER", "subjects"]
 
-FILLED_BY = (boards, sampling, air, exposure, wear, life, water, smoke)
+FILLED_BY = (
+    boards, sampling, heat, layer, two_zone, cooling, air, exposure, wear, life, water, smoke,
+)  # fmt: skip
 
 
 def subjects() -> dict[str, list[Calculation]]:
