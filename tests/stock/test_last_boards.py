@@ -25,7 +25,10 @@ def empty_database(tmp_path, transactional_db):
     host, user = quote(settings["HOST"] or "", safe=""), settings["USER"] or ""
     login = f"{user}:{quote(settings['PASSWORD'] or '')}" if settings["PASSWORD"] else user
     port = f":{settings['PORT']}" if settings["PORT"] else ""
-    yield {"DATABASE_URL": f"postgres://{login}@{host}{port}/{name}", "CHARLINE_DATA": str(tmp_path)}
+    yield {
+        "DATABASE_URL": f"postgres://{login}@{host}{port}/{name}",
+        "CHARLINE_DATA": str(tmp_path),
+    }
     with connection.cursor() as cursor:
         cursor.execute(f"DROP DATABASE {name} WITH (FORCE)")
 
