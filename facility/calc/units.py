@@ -144,6 +144,7 @@ _US: dict[str, tuple[int, str, int]] = {
     "m": (2, "ft", 2), "mm": (0, "inch", 3), "m2": (2, "ft2", 1), "m3": (2, "ft3", 1),
     "degC": (0, "degF", 0), "L": (1, "gallon", 2), "kW": (0, "kW", 0), "MW": (1, "MW", 1),
     "kW/m2": (1, "kW/m2", 1), "%": (1, "%", 1), "MJ/m2": (0, "Btu/ft2", 0), "min": (0, "min", 0),
+    "year": (1, "year", 1), "mm/year": (2, "inch/year", 4),
     "L/min": (0, "gallon/min", 0), "bar": (0, "psi", 0), "day": (0, "day", 0), "": (0, "", 0),
 }  # fmt: skip
 SYSTEMS = ("SI", "US")

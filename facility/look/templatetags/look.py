@@ -64,7 +64,7 @@ def state(key: str | None) -> SafeString:
 @register.filter
 def qty(value: Any, unit: str = "") -> SafeString:
     """A stored number in the reader's units; ``unit`` may name decimals, as in ``kg:2``."""
-    if value is None or value == "":
+    if value is None or value == "" or value != value:  # NaN is not equal to itself
         return format_html('<span class="none">{}</span>', "\u2013")
     unit, _colon, places = unit.partition(":")
     shown = show(float(value), unit, current_system(), int(places) if places else None)
