@@ -122,7 +122,7 @@ _PRETTY = {
     "percent": "%", "degC": "°C", "degF": "°F", "m2": "m²", "m3": "m³", "ft2": "ft²", "ft3": "ft³",
     "kg/m3": "kg/m³", "lb/ft3": "lb/ft³", "kW/m2": "kW/m²", "MJ/m2": "MJ/m²", "Btu/ft2": "Btu/ft²",
     "gallon": "gal", "dimensionless": "", "m**2": "m²", "m**3": "m³", "kg/m**3": "kg/m³",
-    "delta_degC": "K", "degree": "°", "m**2.5": "m^2.5", "L/min/bar**0.5": "L/min/√bar",
+    "delta_degC": "K", "year": "years", "day": "days", "degree": "°", "m**2.5": "m^2.5", "L/min/bar**0.5": "L/min/√bar",
     "W/m/K": "W/(m K)", "J/kg/K": "J/(kg K)", "kW/m2/K": "kW/(m² K)",
 }  # fmt: skip
 
