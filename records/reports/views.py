@@ -16,7 +16,7 @@ from facility.look import charts
 from facility.look.lists import ROWS
 from facility.people.gate import GroundRequest
 from facility.refusals import NotHere
-from facility.sites.drawing import PRINT_STYLE, long_section
+from facility.sites.drawing import long_section
 from records.audit.selectors import log_size
 from records.burns.selectors import burn_here
 from records.ground.selectors import unit_here
@@ -66,13 +66,16 @@ def _printed(request: GroundRequest) -> dict[str, Any]:
         "printed_at": request.now,
         "printed_by": request.person,
         "log_size": log_size(),
-        "drawing_style": PRINT_STYLE,
     }
 
 
 def unit_history_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
     history, _form = _history(request, public_id)
-    context = {"history": history, "drawing": long_section(history.unit), **_printed(request)}
+    context = {
+        "history": history,
+        "drawing": long_section(history.unit, printed=True),
+        **_printed(request),
+    }
     name = f"{history.unit.name}-{history.start}-{history.end}".replace(" ", "-").lower()
     return pdf_response(
         "reports/unit_history_pdf.html", context, name, request.GET.get("paper", "")
@@ -91,7 +94,7 @@ def plan_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
         "stored": stored,
         "judgement": judge_plan(content, site=request.ground, at=request.now, plan=plan),
         "versions": plans.versions_of(plan),
-        "drawing": long_section(content.unit, filled),
+        "drawing": long_section(content.unit, filled, printed=True),
         **_printed(request),
     }
     name = f"plan-{plan.reference}".lower()
