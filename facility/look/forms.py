@@ -14,6 +14,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import HttpRequest, QueryDict
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -87,6 +88,11 @@ class LocalDateTimeField(forms.DateTimeField):
         widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
         formats = ["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"]
         super().__init__(widget=widget, input_formats=formats, **options)
+
+
+def sent(request: HttpRequest) -> QueryDict | None:
+    """What a form is bound to: the fields sent, even when there are none; nothing before that."""
+    return request.POST if request.method == "POST" else None
 
 
 class ActForm(forms.Form):
