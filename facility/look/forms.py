@@ -34,11 +34,10 @@ class QuantityField(forms.CharField):
     def unit_shown(self) -> str:
         return pretty_unit(self.unit)
 
-    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
-        text = super().to_python(value)
-        if not text:
-            return None
-        return to_decimal(text, self.unit, self.places)
+    def clean(self, value: Any) -> Decimal | None:  # type: ignore[override]
+        """Check the text as text first (its length, among others), then read it."""
+        text = super().clean(value)
+        return to_decimal(text, self.unit, self.places) if text else None
 
 
 def to_decimal(text: str, unit: str, places: int) -> Decimal:
@@ -48,14 +47,14 @@ def to_decimal(text: str, unit: str, places: int) -> Decimal:
     except QuantityRefused as refused:
         raise ValidationError(str(refused)) from None
     exact = Decimal(f"{number:.9g}")
+    if abs(exact) >= 10**9:  # before rounding, which cannot hold a number of any size
+        raise ValidationError(_("%(given)s is too large.") % {"given": text})
     kept = round(exact, places)
     if abs(exact - kept) > abs(exact) * Decimal("1e-6"):
         raise ValidationError(
             _("%(given)s has more decimals than the %(places)s that are kept.")
             % {"given": text, "places": places}
         )
-    if abs(kept) >= 10**9:
-        raise ValidationError(_("%(given)s is too large.") % {"given": text})
     return kept
 
 
