@@ -28,7 +28,7 @@ from records.plans.selectors import plan_here, suggested_handouts
 from records.stock import services as stock
 from records.stock.models import Lot, Product
 
-PASSWORD = "a long enough password"  # noqa: S105 - of people who exist in tests only
+PASSWORD = "a long enough password"
 # A Wednesday morning in winter; the ground lies in a zone of its own, so that a day of the
 # ground and a day of UTC differ.
 NOW = dt.datetime(2026, 2, 4, 8, 0, tzinfo=dt.UTC)

@@ -290,3 +290,13 @@ STEAM_VOLUME_PER_KELVIN: Final = 1.694 / 372.8
 # Smooth-bore branch: US gallons per minute, inches and psi (Freeman), 29.7 d^2 sqrt(p): a fire
 # training sheet and a nozzle maker's page (read).
 FREEMAN: Final = 29.7
+
+# Heat release of a burning board per area, kW/m2: OSB in the cone calorimeter at 50 kW/m2, the
+# mean of three runs falling from a plateau of 260 to 200 at 148 s: FSRI Materials and Products
+# Database, OSB_HRRPUA_50. Other boards are taken alike until the ground has measured its own; the
+# band between laboratories (LABORATORY_SPREAD) is wider than the difference between boards.
+BOARD_HEAT_PER_AREA: Final = 230.0
+
+# Growth of a fire that a crib starts under boards, kW/s2: the "fast" class of t-squared fires,
+# 1055 kW after 150 s (NFPA 72, Annex B, from memory).
+CRIB_AND_BOARD_GROWTH: Final = 0.0469

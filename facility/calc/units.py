@@ -181,3 +181,19 @@ def show(value: float, unit: str, system: str = "SI", decimals: int | None = Non
         value = convert(value, unit, us_unit)
         unit, places = us_unit, us_decimals if decimals is None else max(decimals, us_decimals)
     return Shown(grouped(value, places), "in" if unit == "inch" else pretty_unit(unit))
+
+
+# Units a person may choose in place of a calculation's own, the own one first.
+_CHOICES = (
+    ("m", "cm", "mm", "ft", "inch"), ("mm", "cm", "m", "inch"), ("kg", "g", "t", "lb"),
+    ("degC", "degF", "kelvin"), ("L", "m3", "gallon"), ("m3", "L", "ft3", "gallon"),
+    ("m2", "cm2", "ft2"), ("kW", "MW", "W", "Btu/s"), ("MJ", "kWh", "kBtu"),
+    ("MJ/kg", "kWh/kg", "Btu/lb"), ("kg/m3", "g/cm3", "lb/ft3"), ("s", "min", "hour"),
+    ("min", "s", "hour"), ("day", "hour", "week"), ("bar", "MPa", "kPa", "psi"),
+    ("L/min", "m3/hour", "gallon/min"), ("m/s", "km/hour", "mile/hour"), ("Pa", "kPa", "bar"),
+)  # fmt: skip
+
+
+def alternatives(unit: str) -> tuple[str, ...]:
+    """The units a value in ``unit`` may be given in; only itself when there is no choice."""
+    return next((row for row in _CHOICES if row[0] == unit), (unit,))

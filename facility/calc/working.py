@@ -191,6 +191,17 @@ class Working:
         key = name or self.result_name
         return magnitude(self.results[key], self.units[key])
 
+    def text(self, name: str) -> str:
+        """An input or result as text: a number with its unit, a word, or the ends of a series."""
+        given = self.inputs.get(name, self.results.get(name))
+        if isinstance(given, str):
+            return given
+        unit = self.units[name]
+        number = _plain(magnitude(given, unit))
+        if isinstance(number, list):
+            return f"{number[0]:.4g} … {number[-1]:.4g} {pretty_unit(unit)}, {len(number)} values"
+        return str(show_exact(number, unit))
+
     def as_dict(self) -> dict[str, Any]:
         """The stable shape that the command line and the API print."""
         results = {

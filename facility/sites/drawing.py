@@ -25,6 +25,7 @@ PRINT_STYLE = """
 .drawing .place { fill: none; stroke: #5b625e; stroke-dasharray: 4 3 }
 .drawing .place.filled { fill: #cdb68d; stroke: #84683a; stroke-dasharray: none }
 .drawing .sensor { fill: #fff; stroke: #3f5560 }
+.drawing .hot { fill: #f0dcd2 } .drawing .layer { stroke: #a93f14; stroke-dasharray: 5 3 }
 """
 
 
@@ -43,11 +44,16 @@ class _Scale:
 
 
 def long_section(
-    unit: Unit, filled: Mapping[str, str] | None = None, *, tap: bool = False
+    unit: Unit,
+    filled: Mapping[str, str] | None = None,
+    *,
+    tap: bool = False,
+    layer_m: float | None = None,
 ) -> SafeString:
     """The unit from its side. ``filled`` maps a position's public id to what hangs there.
 
-    With ``tap`` each position is a target that the plan form listens to.
+    With ``tap`` each position is a target that the plan form listens to. ``layer_m`` is how far
+    down, in metres above the floor, the hot layer is forecast to come.
     """
     filled = filled or {}
     length, height = float(unit.length_m), float(unit.height_m)
@@ -57,6 +63,7 @@ def long_section(
     )
     parts = [
         shell,
+        *_layer(layer_m, unit, scale),
         *(_opening_in_section(opening, unit, scale) for opening in unit.openings.all()),
         *(_position(place, height, scale, filled, tap) for place in unit.positions.all()),
         *_sensors(unit.sensors.all(), scale),
@@ -65,6 +72,17 @@ def long_section(
     ]
     label = _("{unit}, long section to scale").format(unit=unit.name)
     return _svg(parts, scale.y(0) + MARGIN, label)
+
+
+def _layer(layer_m: float | None, unit: Unit, scale: _Scale) -> Iterable[SafeString]:
+    if layer_m is None:
+        return
+    height, length = float(unit.height_m), float(unit.length_m)
+    top, low = scale.y(height), scale.y(layer_m)
+    yield _rect("hot", scale.x(0) + 1, top + 1, length * scale.factor - 2, low - top)
+    yield _line("layer", scale.x(0), low, scale.x(length), low)
+    words = _("hot layer down to {height:.2f} m").format(height=layer_m)
+    yield _text(scale.x(length) - 6, low + 13, words, "end")
 
 
 def plan_view(unit: Unit) -> SafeString:

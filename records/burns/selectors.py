@@ -6,7 +6,8 @@ import datetime as dt
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Count, F, Prefetch, Q, QuerySet, Sum
+from django.db.models import Count, F, OuterRef, Prefetch, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
 
 from facility.refusals import NotHere
 from facility.sites.models import Site, Unit
@@ -24,13 +25,19 @@ from records.plans.models import Duty, Plan
 
 def burns_of(site: Site) -> QuerySet[Burn]:
     """Burns with what a list shows, newest first."""
-    learners = Count("attendance", filter=Q(attendance__duty=Duty.LEARNER), distinct=True)
+    there = Attendance.objects.filter(burn=OuterRef("pk"))
     return (
         Burn.objects.filter(site=site)
-        .select_related("unit", "version__plan", "current", "started_by__details")
-        .annotate(people=Count("attendance__person", distinct=True), learners=learners)
+        .select_related("unit", "version", "current")
+        .annotate(people=_heads(there), learners=_heads(there.filter(duty=Duty.LEARNER)))
         .order_by("-ignited_at")
     )
+
+
+def _heads(attendance: QuerySet[Attendance]) -> Any:
+    """Persons, each once; a subquery, so that only the rows of the page are counted."""
+    counted = attendance.order_by().values("burn").annotate(heads=Count("person", distinct=True))
+    return Coalesce(Subquery(counted.values("heads")), 0)
 
 
 def _reports() -> Prefetch[Any]:
@@ -84,7 +91,13 @@ def burns_between(unit: Unit, start: dt.datetime, end: dt.datetime) -> list[Burn
     rows = (
         burns_of(unit.site)
         .filter(unit=unit, ignited_at__gte=start, ignited_at__lt=end)
-        .select_related("version__decision__signed_by__details", "version__decision__edition")
+        .select_related(
+            "unit",
+            "version__decision__signed_by__details",
+            "version__decision__edition",
+            "current",
+            "started_by__details",
+        )
         .prefetch_related(_reports())
         .order_by("ignited_at")
     )

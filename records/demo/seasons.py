@@ -298,7 +298,7 @@ def _burn_day(teller: Teller, number: int, day: dt.date) -> None:
 
 def _burn_unit(teller: Teller, number: int, unit: Unit, day: dt.date) -> None:
     times = [(9, 30), (11, 30), (14, 0)][
-        : teller.chance.choice((1, 2, 2)) if unit.name != "Unit 2" else 2
+        : teller.chance.choice((1, 1, 2)) if unit.name != "Unit 2" else 2
     ]
     approved = []
     for nth, (hour, minute) in enumerate(times, start=1):

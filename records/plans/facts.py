@@ -58,7 +58,7 @@ class LineFigures:
 def figures_of(site: Site, charge: Sequence[Line]) -> list[LineFigures]:
     """Mass and energy of each line. A line without a lot takes the oldest accepted lot that has enough."""
     named = stock.lots_by_id(site, (line.lot.public_id for line in charge if line.lot))
-    pool = stock.burnable_lots(site)
+    pool = stock.burnable_lots(site) if any(line.lot is None for line in charge) else []
     return [
         _figures(line, named.get(line.lot.public_id) if line.lot else _oldest(pool, line))
         for line in charge

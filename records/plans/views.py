@@ -17,6 +17,7 @@ from facility.sites.drawing import long_section
 from records.ground.selectors import units_of
 from records.plans import selectors, services
 from records.plans.content import PlanContent, content_of
+from records.plans.forecast import Forecast, forecast, taken_for_granted
 from records.plans.forms import ApprovalForm, IssueForm, PlanForm, ReasonForm, initial_of
 from records.plans.judging import Judgement, judge_plan
 from records.plans.tables import PlanFilter, PlanTable
@@ -79,17 +80,26 @@ def _seen(request: GroundRequest, content: PlanContent | None, plan: Any) -> dic
         judgement = judge_plan(content, site=request.ground, at=request.now, plan=plan)
     except Refused as refused:
         return {"judgement": None, "refused": refused, "drawing": _drawing(content, tap=True)}
-    return {"judgement": judgement, "content": content, "drawing": _drawing(content, tap=True)}
+    found = forecast(content.unit, judgement.figures, judgement.dry_mass_kg)
+    return {
+        "judgement": judgement,
+        "content": content,
+        "forecast": found,
+        "granted": taken_for_granted(),
+        "drawing": _drawing(content, found, tap=True),
+    }
 
 
-def _drawing(content: PlanContent, *, tap: bool = False) -> str:
+def _drawing(content: PlanContent, found: Forecast | None = None, *, tap: bool = False) -> str:
     filled: dict[str, str] = {}
     for line in content.charge:
         what = f"{line.quantity.normalize():f} {line.product.counted_in} {line.product}"
         filled[line.position.public_id] = "; ".join(
             filter(None, (filled.get(line.position.public_id), what))
         )
-    return long_section(content.unit, filled, tap=tap)
+    return long_section(
+        content.unit, filled, tap=tap, layer_m=found.lowest_layer_m if found else None
+    )
 
 
 def findings(request: GroundRequest) -> HttpResponse:
@@ -105,13 +115,16 @@ def plan(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.plan_here(request.ground, public_id)
     content = content_of(found.version)
     judgement, stored = _judgement(request, found, content)
+    ahead = forecast(content.unit, judgement.figures, judgement.dry_mass_kg) if judgement else None
     context = {
         "plan": found,
         "version": found.version,
         "content": content,
         "judgement": judgement,
         "stored": stored,
-        "drawing": _drawing(content),
+        "forecast": ahead,
+        "granted": taken_for_granted(),
+        "drawing": _drawing(content, ahead),
         "versions": selectors.versions_of(found),
         "issued": selectors.issued_of(found.version),
         "wrote_it": request.person.pk in selectors.authors_of(found),

@@ -10,9 +10,10 @@ from django.utils.translation import gettext as _
 from django_tables2 import RequestConfig
 
 from facility.calc.register import REGISTER, subjects
-from facility.calc.working import CalculationRefused
+from facility.calc.units import alternatives, is_bare
+from facility.calc.working import Calculation, CalculationRefused, Input
+from facility.look import charts
 from facility.look.lists import ROWS
-from facility.look.reader import current_system
 from facility.people.gate import GroundRequest
 from facility.refusals import NotHere
 from facility.sites.drawing import PRINT_STYLE, long_section
@@ -22,10 +23,11 @@ from records.ground.selectors import unit_here
 from records.plans import selectors as plans
 from records.plans.content import content_of
 from records.plans.judging import judge_plan
-from records.reports import charts, selectors
+from records.reports import selectors
 from records.reports.forms import PeriodForm
 from records.reports.history import unit_history
 from records.reports.pdf import pdf_response
+from records.reports.plots import plot_of
 from records.reports.tables import HistoryTable
 
 
@@ -116,24 +118,46 @@ def working(request: GroundRequest, name: str) -> HttpResponse:
     calculation = REGISTER.get(name)
     if calculation is None:
         raise NotHere(_("There is no calculation called {name}.").format(name=name))
-    given = {key: str(value) for key, value in request.GET.items() if key in calculation.by_name}
+    given = _typed(request, calculation)
     result, refused = None, None
-    if given:
+    if any(given.values()):
         try:
-            result = calculation.from_text(given)
+            result = calculation.from_text({key: text for key, text in given.items() if text})
         except CalculationRefused as wrong:
             refused = wrong
+    chart = plot_of(calculation, result) if result else None
     context = {
         "calculation": calculation,
-        "given": [(each, given.get(each.name, "")) for each in calculation.inputs],
+        "fields": [_field(request, each) for each in calculation.inputs],
         "working": result,
         "refused": refused,
         "formula": charts.formula(calculation.formula),
-        "system": current_system(),
+        "chart": charts.image(chart, calculation.title) if chart else "",
     }
-    template = (
-        "reports/working_panel.html"
-        if request.headers.get("HX-Request")
-        else "reports/working.html"
-    )
+    panel = request.headers.get("HX-Request")
+    template = "reports/working_panel.html" if panel else "reports/working.html"
     return render(request, template, context, status=400 if refused else 200)
+
+
+def _typed(request: GroundRequest, calculation: Calculation) -> dict[str, str]:
+    """What was typed for each input, with the unit chosen beside it when it carries none."""
+    return {
+        each.name: _with_unit(
+            request.GET.get(each.name, "").strip(), request.GET.get(f"{each.name}_unit", "")
+        )
+        for each in calculation.inputs
+    }
+
+
+def _with_unit(text: str, unit: str) -> str:
+    return f"{text} {unit}" if text and unit and is_bare(text.split()[-1]) else text
+
+
+def _field(request: GroundRequest, each: Input) -> dict[str, Any]:
+    """One input as the page shows it: what was typed, and the units to choose from."""
+    return {
+        "input": each,
+        "value": request.GET.get(each.name, ""),
+        "unit": request.GET.get(f"{each.name}_unit", ""),
+        "units": alternatives(each.unit) if each.unit else (),
+    }

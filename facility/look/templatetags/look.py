@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from facility.calc.units import THIN, magnitude, pretty_unit, show
-from facility.calc.working import Working, show_exact
+from facility.calc.working import Working
 from facility.look.cautions import CAUTIONS
 from facility.look.reader import current_system
 from facility.rules import words
@@ -106,6 +106,12 @@ def qty_of(working: Working) -> SafeString:
     return qty(working.value(), working.units[working.result_name])
 
 
+@register.filter
+def result(working: Working, name: str) -> SafeString:
+    """One of a working's results in the reader's units; its last value when it is a series."""
+    return qty(working.value(name), working.units[name])
+
+
 def _as_text(working: Working, name: str) -> str:
     given = working.inputs[name]
     if isinstance(given, str):
@@ -165,7 +171,13 @@ def field(bound: Any, wide: str = "") -> dict[str, Any]:
 
 @register.inclusion_tag("look/findings.html")
 def findings(found: Any) -> dict[str, Any]:
-    return {"findings": found}
+    """Findings one by one; what merely holds, and could hold no better, is put together below."""
+    held = [each for each in found if each.verdict == Verdict.WITHIN and _just_holds(each)]
+    return {"shown": [each for each in found if each not in held], "held": held}
+
+
+def _just_holds(finding: Finding) -> bool:
+    return finding.is_yes_no or finding.rule.comparison == "="
 
 
 @register.inclusion_tag("look/cautions.html")
@@ -189,26 +201,23 @@ def unit_name(unit: str) -> str:
 @register.filter
 def shown_inputs(working: Working) -> list[tuple[str, str]]:
     """The inputs of a working as it was given them, each with its unit."""
-    return [(_label(name), _exact(working, name, given)) for name, given in working.inputs.items()]
+    return _of(working, working.inputs)
 
 
 @register.filter
 def shown_results(working: Working) -> list[tuple[str, str]]:
-    return [(_label(name), _exact(working, name, got)) for name, got in working.results.items()]
+    return [
+        *_of(working, working.results),
+        *((_label(name), word) for name, word in working.words.items()),
+    ]
+
+
+def _of(working: Working, names: Any) -> list[tuple[str, str]]:
+    return [(_label(name), working.text(name)) for name in names]
 
 
 def _label(name: str) -> str:
     return name.replace("_", " ")
-
-
-def _exact(working: Working, name: str, given: Any) -> str:
-    if isinstance(given, str):
-        return given
-    number = magnitude(given, working.units[name])
-    values = number.tolist() if hasattr(number, "tolist") else number
-    if isinstance(values, list):
-        return f"{values[0]:.4g} … {values[-1]:.4g} {pretty_unit(working.units[name])}"
-    return str(show_exact(values, working.units[name]))
 
 
 @register.simple_tag

@@ -1,6 +1,6 @@
 """How fast the fire calculations are, and how near the two-zone stepper keeps to an exact solver.
 
-``python -m tests.calc_bench`` prints the rows. Times are medians after warm-up on one core.
+``python -m tests.benches.calc`` prints the rows. Times are medians after warm-up on one core.
 """
 
 import statistics

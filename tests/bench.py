@@ -1,0 +1,30 @@
+"""Speed, as medians and ratios of one run: ``make bench``. Nothing here passes or fails."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+
+os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
+os.environ["CHARLINE_DATA"] = tempfile.mkdtemp(prefix="charline-bench-")
+
+import django
+
+django.setup()
+
+from django.core.management import call_command  # noqa: E402
+
+from tests.benches import calc, pages  # noqa: E402
+
+
+def main() -> None:
+    call_command("migrate", verbosity=0)
+    call_command("demo")
+    for title, rows in (("Pages, demo ground", pages.rows()), ("Formulas", calc.bench_rows())):
+        print(f"\n{title}")
+        for name, median, beside in rows:
+            print(f"  {name:<52} {median:9.2f} ms  {beside}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,48 @@
+"""Two people, or sixteen, cannot issue the same last boards."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from urllib.parse import quote
+
+import pytest
+from django.db import connection
+
+
+@pytest.fixture
+def empty_database(tmp_path, transactional_db):
+    """The environment that names an empty database of the vendor under test."""
+    if connection.vendor == "sqlite":
+        yield {"CHARLINE_DATA": str(tmp_path)}
+        return
+    name = f"hammer_{os.getpid()}"
+    settings = connection.settings_dict
+    with connection.cursor() as cursor:
+        cursor.execute(f"CREATE DATABASE {name}")
+    host, user = quote(settings["HOST"] or "", safe=""), settings["USER"] or ""
+    login = f"{user}:{quote(settings['PASSWORD'] or '')}" if settings["PASSWORD"] else user
+    port = f":{settings['PORT']}" if settings["PORT"] else ""
+    yield {
+        "DATABASE_URL": f"postgres://{login}@{host}{port}/{name}",
+        "CHARLINE_DATA": str(tmp_path),
+    }
+    with connection.cursor() as cursor:
+        cursor.execute(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+def test_sixteen_processes_never_oversell_one_lot(empty_database):
+    """61 boards, 48 plans of two boards: 30 are issued, 18 refused, one board stays."""
+    run = subprocess.run(
+        [sys.executable, "-m", "tests.stock.hammer"],
+        env={**os.environ, **empty_database},
+        capture_output=True, text=True, timeout=300, check=False,
+    )  # fmt: skip
+    assert run.returncode == 0, run.stderr[-2000:]
+    seen = json.loads(run.stdout.splitlines()[-1])
+    assert seen["outcomes"] == {"issued": 30, "refused": 18}
+    assert seen["on_hand"] == seen["sum_of_movements"] == 1
+    assert seen["issues"] == 30
+    assert seen["log_gapless"]
