@@ -50,6 +50,7 @@ class Time:
 
     past: bool = True
     needed: bool = True
+    drawn: bool = True  # the page has a field for it
 
     def spoiled(self, things: Things) -> Iterator[str]:
         yield from ("", "   ") if self.needed else ()
@@ -76,7 +77,23 @@ class Choice:
         yield from ("no-such-choice", "' OR 1=1 --")
 
 
-Kind = Text | Number | Time | Day | Choice
+@dataclass(frozen=True)
+class Tick:
+    """A box that must be ticked."""
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield ""
+
+
+@dataclass(frozen=True)
+class Hidden:
+    """What the page itself sends along: what was seen, and by which key."""
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from ("", "x" * 200, "no-such-thing")
+
+
+Kind = Tick | Hidden | Text | Number | Time | Day | Choice
 
 
 @dataclass(frozen=True)
@@ -139,7 +156,7 @@ FORMS: dict[str, Form] = {
             "mass_0": Number("mm", fine="25.123", needed=False),
             "product_0": Choice(foreign=lambda other: other.ground.board.public_id),
             "bay_0": Choice(needed=False, foreign=lambda other: other.ground.bay.public_id),
-            "untreated": Choice(),
+            "untreated": Tick(),
         },
     ),
     "readings": Form(
@@ -183,7 +200,7 @@ FORMS: dict[str, Form] = {
     "plan again": Form(
         "instructor", "plans:edit", "plans.plan_revised",
         lambda things: plan_data(things) | {"seen_version": "1"},
-        PLAN_FIELDS | {"seen_version": Choice()},
+        PLAN_FIELDS | {"seen_version": Hidden()},
     ),
     "approve": Form(
         "manager", "plans:approve", "plans.plan_approved",
@@ -191,14 +208,14 @@ FORMS: dict[str, Form] = {
             "meaning": "approval to burn as planned", "password": builders.PASSWORD,
             "shown_hash": builders.hash_of(things.submitted),
         },
-        {"meaning": Choice(), "shown_hash": Choice(), "password": Choice()},
+        {"meaning": Choice(), "shown_hash": Hidden(), "password": Choice()},
     ),
     "send back": Form(
         "manager", "plans:send_back", "plans.plan_sent_back",
         lambda things: {
             "reason": "too heavy", "shown_hash": builders.hash_of(things.submitted),
         },
-        {"reason": Text(500), "shown_hash": Choice()},
+        {"reason": Text(500), "shown_hash": Hidden()},
     ),
     "issue": Form(
         "stores", "plans:issue", "plans.charge_issued", lambda things: {"quantity_0": "3"},
@@ -212,14 +229,14 @@ FORMS: dict[str, Form] = {
         },
         {
             "ignited_at": Time(), "ignition_method": Text(80), "weather": Text(120),
-            "item_3": Choice(),
+            "item_3": Tick(),
             "present": Choice(foreign=lambda other: other.ground.safety.public_id),
         },
     ),
     "stage": Form(
         "instructor", "burns:event", "burns.event_noted",
         lambda things: {"kind": "stage", "stage": "growth"},
-        {"kind": Choice(), "stage": Choice(), "happened_at": Time(needed=False)},
+        {"kind": Choice(), "stage": Choice(), "happened_at": Time(needed=False, drawn=False)},
     ),
     "neutral plane": Form(
         "instructor", "burns:event", "burns.event_noted",
@@ -238,7 +255,7 @@ FORMS: dict[str, Form] = {
         },
         {
             "ended_at": Time(), "used": Number("kg", fine="2.5", zero=True),
-            "note": Text(500, needed=False), "item_1": Choice(),
+            "note": Text(500, needed=False), "item_1": Tick(),
         },
     ),
     "correct": Form(
@@ -249,7 +266,7 @@ FORMS: dict[str, Form] = {
         },
         {
             "ended_at": Time(), "used": Number("kg", fine="2.5", zero=True), "why": Text(300),
-            "note": Text(500, needed=False), "seen_report": Choice(),
+            "note": Text(500, needed=False), "seen_report": Hidden(),
         },
     ),
     "return": Form(

@@ -34,7 +34,7 @@ class QuantityField(forms.CharField):
     def unit_shown(self) -> str:
         return pretty_unit(self.unit)
 
-    def clean(self, value: Any) -> Decimal | None:  # type: ignore[override]
+    def clean(self, value: Any) -> Decimal | None:
         """Check the text as text first (its length, among others), then read it."""
         text = super().clean(value)
         return to_decimal(text, self.unit, self.places) if text else None
