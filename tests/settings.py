@@ -14,3 +14,4 @@ STORAGES = {
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 ALLOWED_HOSTS = ["*"]
+STATIC_ROOT.mkdir(exist_ok=True)  # noqa: F405 - empty, but WhiteNoise warns when it is missing

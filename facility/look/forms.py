@@ -14,6 +14,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import HttpRequest, QueryDict
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -33,11 +34,10 @@ class QuantityField(forms.CharField):
     def unit_shown(self) -> str:
         return pretty_unit(self.unit)
 
-    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
-        text = super().to_python(value)
-        if not text:
-            return None
-        return to_decimal(text, self.unit, self.places)
+    def clean(self, value: Any) -> Decimal | None:
+        """Check the text as text first (its length, among others), then read it."""
+        text = super().clean(value)
+        return to_decimal(text, self.unit, self.places) if text else None
 
 
 def to_decimal(text: str, unit: str, places: int) -> Decimal:
@@ -47,14 +47,14 @@ def to_decimal(text: str, unit: str, places: int) -> Decimal:
     except QuantityRefused as refused:
         raise ValidationError(str(refused)) from None
     exact = Decimal(f"{number:.9g}")
+    if abs(exact) >= 10**9:  # before rounding, which cannot hold a number of any size
+        raise ValidationError(_("%(given)s is too large.") % {"given": text})
     kept = round(exact, places)
     if abs(exact - kept) > abs(exact) * Decimal("1e-6"):
         raise ValidationError(
             _("%(given)s has more decimals than the %(places)s that are kept.")
             % {"given": text, "places": places}
         )
-    if abs(kept) >= 10**9:
-        raise ValidationError(_("%(given)s is too large.") % {"given": text})
     return kept
 
 
@@ -87,6 +87,11 @@ class LocalDateTimeField(forms.DateTimeField):
         widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
         formats = ["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"]
         super().__init__(widget=widget, input_formats=formats, **options)
+
+
+def sent(request: HttpRequest) -> QueryDict | None:
+    """What a form is bound to: the fields sent, even when there are none; nothing before that."""
+    return request.POST if request.method == "POST" else None
 
 
 class ActForm(forms.Form):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -11,6 +12,7 @@ from django.shortcuts import redirect
 from facility.look.refused import refusal_page
 from facility.refusals import AlreadyDone, Refused
 from records.audit.places import address_of
+from records.audit.selectors import made_by_form
 
 
 class RefusalMiddleware:
@@ -19,6 +21,16 @@ class RefusalMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Any, args: Any, kwargs: Any
+    ) -> HttpResponse | None:
+        """Lead a form sent again to its result before anything is checked: what it asked for has
+        been done, so that most of it would be refused by now."""
+        if request.method != "POST" or not (once := request.POST.get("once")):
+            return None
+        done = made_by_form(once, getattr(request, "person", None))
+        return self.process_exception(request, AlreadyDone(done)) if done else None
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         if isinstance(exception, AlreadyDone) and (address := address_of(exception.obj)):

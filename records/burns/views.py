@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
+from facility.look.forms import sent
 from facility.look.lists import listed
 from facility.people.gate import GroundRequest
 from facility.refusals import WrongState
@@ -33,7 +34,7 @@ def start(request: GroundRequest, public_id: str) -> HttpResponse:
     plan = plan_here(request.ground, public_id)
     refuse_state(plan, "start")
     form = StartForm(
-        request.POST or None, crew=list(plan.version.crew.all()),
+        sent(request), crew=list(plan.version.crew.all()),
         initial={"ignited_at": request.now},
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
@@ -87,7 +88,7 @@ def close(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.burn_here(request.ground, public_id)
     if found.state != "burning":
         raise WrongState(_("This burn was closed before; correct its record instead."))
-    form = CloseForm(request.POST or None, lots=_lots_out(found), initial={"ended_at": request.now})
+    form = CloseForm(sent(request), lots=_lots_out(found), initial={"ended_at": request.now})
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(
@@ -115,7 +116,7 @@ def correct(request: GroundRequest, public_id: str) -> HttpResponse:
         raise WrongState(_("A burn is corrected after it is closed."))
     lots = [(fuel.lot, fuel.used) for fuel in selectors.fuel_of(newest)]
     initial = {"seen_report": newest.number, "ended_at": newest.ended_at, "note": newest.note}
-    form = CorrectForm(request.POST or None, lots=lots, initial=initial)
+    form = CorrectForm(sent(request), lots=lots, initial=initial)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(
@@ -135,7 +136,7 @@ def return_boards(request: GroundRequest, public_id: str) -> HttpResponse:
     plan = plan_here(request.ground, public_id)
     refuse_state(plan, "return")
     out = still_out(plan, selectors.burned_by_lot(plan))
-    form = ReturnForm(request.POST or None, out=out, initial={"returned_at": request.now})
+    form = ReturnForm(sent(request), out=out, initial={"returned_at": request.now})
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(

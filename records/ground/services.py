@@ -111,6 +111,7 @@ def _hold_role(site: Site, person: Person, role: Role, since: dt.date, course: s
     refuse_if(
         role == Role.LEARNER and not course, "course", _("A learner belongs to a course; name it.")
     )
+    course = text_within("course", course, 40, needed=False)
     row = RoleHeld(person=person, site=site, role=role, since=since, course=course)
     row.save()
     return row

@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 
+from facility.look.forms import sent
 from facility.people import selectors as people_selectors
 from facility.people.gate import GROUND_KEY, GroundRequest
 from facility.people.permissions import Role
@@ -20,7 +21,7 @@ from records.ground.forms import PersonForm, RoleForm, SignInForm
 
 
 def sign_in(request: HttpRequest) -> HttpResponse:
-    form = SignInForm(request, request.POST or None)
+    form = SignInForm(request, sent(request))
     if request.method == "POST" and form.is_valid():
         person = form.person
         today = cast(GroundRequest, request).now.date()
@@ -70,7 +71,7 @@ def people(request: GroundRequest) -> HttpResponse:
 
 
 def person_new(request: GroundRequest) -> HttpResponse:
-    form = PersonForm(request.POST or None)
+    form = PersonForm(sent(request))
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         made = form.carry_out(
@@ -90,7 +91,7 @@ def person_new(request: GroundRequest) -> HttpResponse:
 def role_new(request: GroundRequest, public_id: str) -> HttpResponse:
     person = people_selectors.person_here(request.ground, public_id)
     today = request.now.astimezone(request.ground.zone).date()
-    form = RoleForm(request.POST or None, initial={"since": today})
+    form = RoleForm(sent(request), initial={"since": today})
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         made = form.carry_out(

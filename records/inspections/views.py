@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
+from facility.look.forms import sent
 from facility.people.gate import GroundRequest
 from facility.people.selectors import staff_on
 from facility.rulebook.selectors import chart_of, edition_in_force
@@ -62,7 +63,7 @@ def unit(request: GroundRequest, public_id: str) -> HttpResponse:
 
 def inspect(request: GroundRequest, public_id: str) -> HttpResponse:
     found = ground.unit_here(request.ground, public_id)
-    form = InspectionForm(request.POST or None, initial={"done_at": request.now})
+    form = InspectionForm(sent(request), initial={"done_at": request.now})
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(
@@ -81,7 +82,7 @@ def inspect(request: GroundRequest, public_id: str) -> HttpResponse:
 
 def stop(request: GroundRequest, public_id: str) -> HttpResponse:
     found = ground.unit_here(request.ground, public_id)
-    form = StopForm(request.POST or None)
+    form = StopForm(sent(request))
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(
@@ -106,7 +107,7 @@ def defect(request: GroundRequest, public_id: str) -> HttpResponse:
 def repair(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.defect_here(request.ground, public_id)
     form = RepairForm(
-        request.POST or None, staff=staff_on(request.ground, _today(request)),
+        sent(request), staff=staff_on(request.ground, _today(request)),
         initial={"done_at": request.now},
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
@@ -126,7 +127,7 @@ def repair(request: GroundRequest, public_id: str) -> HttpResponse:
 
 def release(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.defect_here(request.ground, public_id)
-    form = ReleaseForm(request.POST or None)
+    form = ReleaseForm(sent(request))
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(

@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
+from facility.look.forms import sent
 from facility.look.lists import listed
 from facility.people.gate import GroundRequest, may
 from facility.refusals import Refused
@@ -31,7 +32,7 @@ def plans(request: GroundRequest) -> HttpResponse:
 
 def _form(request: GroundRequest, initial: dict[str, Any] | None = None) -> PlanForm:
     today = request.now.astimezone(request.ground.zone).date()
-    return PlanForm(request.POST or None, site=request.ground, today=today, initial=initial)
+    return PlanForm(sent(request), site=request.ground, today=today, initial=initial)
 
 
 def new(request: GroundRequest) -> HttpResponse:
@@ -173,7 +174,7 @@ def withdraw(request: GroundRequest, public_id: str) -> HttpResponse:
 def approve(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.plan_here(request.ground, public_id)
     form = ApprovalForm(
-        request.POST or None, person=request.person,
+        sent(request), person=request.person,
         initial={"shown_hash": found.version.content_hash},
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
@@ -194,7 +195,7 @@ def approve(request: GroundRequest, public_id: str) -> HttpResponse:
 
 def send_back(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.plan_here(request.ground, public_id)
-    form = ReasonForm(request.POST or None, initial={"shown_hash": found.version.content_hash})
+    form = ReasonForm(sent(request), initial={"shown_hash": found.version.content_hash})
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(
@@ -231,7 +232,7 @@ def to_issue(request: GroundRequest) -> HttpResponse:
 def issue(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.plan_here(request.ground, public_id)
     services.refuse_state(found, "issue")
-    form = IssueForm(request.POST or None, handouts=selectors.suggested_handouts(found.version))
+    form = IssueForm(sent(request), handouts=selectors.suggested_handouts(found.version))
     if request.method == "POST" and form.is_valid():
         form.carry_out(
             lambda: services.issue_charge(

@@ -7,6 +7,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
+from facility.look.forms import sent
 from facility.look.lists import listed
 from facility.people.gate import GroundRequest
 from records.stock import selectors, services
@@ -27,7 +28,7 @@ def products(request: GroundRequest) -> HttpResponse:
 
 
 def product_new(request: GroundRequest) -> HttpResponse:
-    form = ProductForm(request.POST or None)
+    form = ProductForm(sent(request))
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         made = form.carry_out(
@@ -50,9 +51,7 @@ def deliveries(request: GroundRequest) -> HttpResponse:
 
 
 def delivery_new(request: GroundRequest) -> HttpResponse:
-    form = DeliveryForm(
-        request.POST or None, site=request.ground, initial={"delivered_at": request.now}
-    )
+    form = DeliveryForm(sent(request), site=request.ground, initial={"delivered_at": request.now})
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         made = form.carry_out(
@@ -87,7 +86,7 @@ def lot(request: GroundRequest, public_id: str) -> HttpResponse:
 
 def readings(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.lot_here(request.ground, public_id)
-    form = ReadingsForm(request.POST or None, initial={"read_at": request.now})
+    form = ReadingsForm(sent(request), initial={"read_at": request.now})
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(
@@ -107,7 +106,7 @@ def readings(request: GroundRequest, public_id: str) -> HttpResponse:
 
 def verdict(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.lot_here(request.ground, public_id)
-    form = VerdictForm(request.POST or None)
+    form = VerdictForm(sent(request))
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         if given["verdict"] == "accept":
@@ -129,7 +128,7 @@ def verdict(request: GroundRequest, public_id: str) -> HttpResponse:
 
 def adjust(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.lot_here(request.ground, public_id)
-    form = AdjustForm(request.POST or None, unit=found.product.counted_in)
+    form = AdjustForm(sent(request), unit=found.product.counted_in)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(

@@ -1,0 +1,331 @@
+"""Every form of the program: who sends it, where to, with what, and what each field may not be.
+
+``good`` is a sending that is accepted; the tests spoil one field of it at a time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
+from tests import builders
+from tests.pages import DAY, Things
+
+Data = dict[str, Any]
+WRONG_DATES = ("2026-02-31T10:00", "0001-01-01T00:00", "9999-12-31T23:59", "soon")
+CONTROL = "bell \x07 rings"
+
+
+@dataclass(frozen=True)
+class Text:
+    longest: int
+    needed: bool = True
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from ("", "   ") if self.needed else ()
+        yield from ("x" * (self.longest + 1), CONTROL)
+
+
+@dataclass(frozen=True)
+class Number:
+    """``wrong_unit`` is a unit of another kind, ``fine`` a number with more decimals than kept."""
+
+    wrong_unit: str
+    fine: str = "1.23456"
+    needed: bool = True
+    zero: bool = False  # zero is allowed
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from ("", "   ") if self.needed else ()
+        yield from () if self.zero else ("0",)
+        yield from ("-1", "abc", "1,234", "1e99", "nan", "1 2 3 x", "--5", self.fine)
+        yield from (f"5 {self.wrong_unit}", "70 °F", "5 furlongs per")
+
+
+@dataclass(frozen=True)
+class Time:
+    """A time; what has happened cannot lie ahead."""
+
+    past: bool = True
+    needed: bool = True
+    drawn: bool = True  # the page has a field for it
+
+    def spoiled(self, things: Things) -> Iterator[str]:
+        yield from ("", "   ") if self.needed else ()
+        yield from WRONG_DATES
+        if self.past:
+            yield things.typed(things.now + DAY)
+
+
+@dataclass(frozen=True)
+class Day:
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from ("", "2026-02-31", "0000-01-01", "soon")
+
+
+@dataclass(frozen=True)
+class Choice:
+    """``foreign`` finds the id of the same kind of thing on another ground."""
+
+    needed: bool = True
+    foreign: Callable[[Things], str] | None = None
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from ("",) if self.needed else ()
+        yield from ("no-such-choice", "' OR 1=1 --")
+
+
+@dataclass(frozen=True)
+class Tick:
+    """A box that must be ticked."""
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield ""
+
+
+@dataclass(frozen=True)
+class Hidden:
+    """What the page itself sends along: what was seen, and by which key."""
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from ("", "x" * 200, "no-such-thing")
+
+
+Kind = Tick | Hidden | Text | Number | Time | Day | Choice
+
+
+@dataclass(frozen=True)
+class Form:
+    who: str
+    address: str
+    act: str
+    good: Callable[[Things], Data]
+    fields: dict[str, Kind] = field(default_factory=dict)
+
+
+def ticked(items: tuple[Any, ...]) -> Data:
+    return {f"item_{index}": "on" for index, _item in enumerate(items)}
+
+
+def plan_data(things: Things) -> Data:
+    ground, start = things.ground, things.now + 6 * DAY
+    return {
+        "unit": ground.unit.public_id, "exercise": "demonstration", "starts_at": things.typed(start),
+        "ends_at": things.typed(start + DAY / 48), "water_l": "12000", "objective": "Show growth",
+        "abort_criteria": "Stop when the layer drops",
+        "position_0": ground.unit.positions.get(name="Ceiling").public_id,
+        "product_0": ground.board.public_id, "quantity_0": "3",
+        "in_charge": ground.instructor.public_id, "safety": ground.safety.public_id,
+        "ignition": ground.setter.public_id, "observer": ground.observer.public_id,
+        "crew": [ground.instructor_two.public_id],
+        "learners": [person.public_id for person in ground.learners[:3]],
+    }  # fmt: skip
+
+
+PLAN_FIELDS: dict[str, Kind] = {
+    "unit": Choice(foreign=lambda other: other.unit.public_id),
+    "exercise": Choice(),
+    "starts_at": Time(past=False),
+    "ends_at": Time(past=False),
+    "water_l": Number("kg", fine="1.5", zero=True),
+    "objective": Text(300),
+    "abort_criteria": Text(500),
+    "position_0": Choice(foreign=lambda other: other.unit.positions.get(name="Crib").public_id),
+    "product_0": Choice(foreign=lambda other: other.ground.board.public_id),
+    "lot_0": Choice(needed=False, foreign=lambda other: other.lot.public_id),
+    "quantity_0": Number("kg", fine="2.5"),
+    "in_charge": Choice(needed=False, foreign=lambda other: other.ground.instructor.public_id),
+    "crew": Choice(needed=False, foreign=lambda other: other.ground.instructor.public_id),
+    "learners": Choice(needed=False, foreign=lambda other: other.ground.learners[0].public_id),
+}
+
+FORMS: dict[str, Form] = {
+    "delivery": Form(
+        "stores", "stock:delivery_new", "stock.delivery_received",
+        lambda things: {
+            "supplier": "Board yard", "docket": "D-900", "untreated": "on",
+            "delivered_at": things.typed(things.now - DAY / 24),
+            "product_0": things.ground.board.public_id, "code_0": "L-900", "received_0": "40",
+            "bay_0": things.ground.bay.public_id, "mass_0": "25.4",
+        },
+        {
+            "supplier": Text(80), "docket": Text(40), "delivered_at": Time(), "code_0": Text(20),
+            "received_0": Number("kg", fine="2.5"),
+            "mass_0": Number("mm", fine="25.123", needed=False),
+            "product_0": Choice(foreign=lambda other: other.ground.board.public_id),
+            "bay_0": Choice(needed=False, foreign=lambda other: other.ground.bay.public_id),
+            "untreated": Tick(),
+        },
+    ),
+    "readings": Form(
+        "stores", "stock:readings", "stock.reading_recorded",
+        lambda things: {
+            "readings": "8.0 8.5\n9", "meter": "meter 1", "read_at": things.typed(things.now),
+        },
+        {"readings": Number("kg", fine="8.25", zero=True), "meter": Text(40), "read_at": Time()},
+    ),
+    "accept": Form(
+        "stores", "stock:verdict", "stock.lot_accepted", lambda things: {"verdict": "accept"},
+        {"verdict": Choice()},
+    ),
+    "hold": Form(
+        "stores", "stock:verdict", "stock.lot_held",
+        lambda things: {"verdict": "hold", "reason": "wet"}, {"reason": Text(300)},
+    ),
+    "adjust": Form(
+        "stores", "stock:adjust", "stock.stock_adjusted",
+        lambda things: {"counted": "190", "reason": "counted again"},
+        {"counted": Number("kg", fine="190.5", zero=True), "reason": Text(300)},
+    ),
+    "product": Form(
+        "stores", "stock:product_new", "stock.product_added",
+        lambda things: {
+            "name": "Thick board", "kind": "osb", "standard_class": "EN 300", "length_m": "2.5",
+            "width_m": "1.25", "thickness_mm": "18", "density_kg_m3": "620",
+            "density_moisture_pct": "8", "net_calorific_dry_mj_kg": "17.5",
+            "calorific_source": "EN 1991-1-2",
+        },
+        {
+            "name": Text(60), "kind": Choice(), "standard_class": Text(40, needed=False),
+            "length_m": Number("kg", fine="2.12345"), "width_m": Number("kg", fine="1.12345"),
+            "thickness_mm": Number("kg", fine="18.123"),
+            "density_kg_m3": Number("kg", fine="620.55"),
+            "density_moisture_pct": Number("kg", fine="8.123", zero=True),
+            "net_calorific_dry_mj_kg": Number("MJ", fine="17.123"), "calorific_source": Text(120),
+        },
+    ),
+    "plan": Form("instructor", "plans:new", "plans.plan_drafted", plan_data, PLAN_FIELDS),
+    "plan again": Form(
+        "instructor", "plans:edit", "plans.plan_revised",
+        lambda things: plan_data(things) | {"seen_version": "1"},
+        PLAN_FIELDS | {"seen_version": Hidden()},
+    ),
+    "approve": Form(
+        "manager", "plans:approve", "plans.plan_approved",
+        lambda things: {
+            "meaning": "approval to burn as planned", "password": builders.PASSWORD,
+            "shown_hash": builders.hash_of(things.submitted),
+        },
+        {"meaning": Choice(), "shown_hash": Hidden(), "password": Choice()},
+    ),
+    "send back": Form(
+        "manager", "plans:send_back", "plans.plan_sent_back",
+        lambda things: {
+            "reason": "too heavy", "shown_hash": builders.hash_of(things.submitted),
+        },
+        {"reason": Text(500), "shown_hash": Hidden()},
+    ),
+    "issue": Form(
+        "stores", "plans:issue", "plans.charge_issued", lambda things: {"quantity_0": "3"},
+        {"quantity_0": Number("kg", fine="2.5")},
+    ),
+    "start": Form(
+        "instructor", "burns:start", "burns.burn_started",
+        lambda things: {
+            **ticked(PRE_BURN), "ignited_at": things.typed(things.now), "ignition_method": "burner",
+            "weather": "dry, calm", "present": builders.everyone(things.issued),
+        },
+        {
+            "ignited_at": Time(), "ignition_method": Text(80), "weather": Text(120),
+            "item_3": Tick(),
+            "present": Choice(foreign=lambda other: other.ground.safety.public_id),
+        },
+    ),
+    "stage": Form(
+        "instructor", "burns:event", "burns.event_noted",
+        lambda things: {"kind": "stage", "stage": "growth"},
+        {"kind": Choice(), "stage": Choice(), "happened_at": Time(needed=False, drawn=False)},
+    ),
+    "neutral plane": Form(
+        "instructor", "burns:event", "burns.event_noted",
+        lambda things: {"kind": "neutral_plane", "height_m": "1.25"},
+        {"height_m": Number("kg", zero=True)},
+    ),
+    "stop note": Form(
+        "instructor", "burns:event", "burns.event_noted",
+        lambda things: {"kind": "stop", "note": "wind"}, {"note": Text(200)},
+    ),
+    "close": Form(
+        "instructor", "burns:close", "burns.burn_closed",
+        lambda things: {
+            **ticked(POST_BURN), "ended_at": things.typed(things.now), "note": "",
+            f"used_{things.lot.public_id}": "3",
+        },
+        {
+            "ended_at": Time(), "used": Number("kg", fine="2.5", zero=True),
+            "note": Text(500, needed=False), "item_1": Tick(),
+        },
+    ),
+    "correct": Form(
+        "instructor", "burns:correct", "burns.burn_corrected",
+        lambda things: {
+            "ended_at": things.typed(things.closed.current.ended_at), "why": "counted again",
+            "note": "", "seen_report": "1", f"used_{things.lot.public_id}": "2",
+        },
+        {
+            "ended_at": Time(), "used": Number("kg", fine="2.5", zero=True), "why": Text(300),
+            "note": Text(500, needed=False), "seen_report": Hidden(),
+        },
+    ),
+    "return": Form(
+        "stores", "burns:return", "burns.boards_returned",
+        lambda things: {
+            "lot": things.lot.public_id, "quantity": "1", "returned_at": things.typed(things.now),
+        },
+        {
+            "lot": Choice(foreign=lambda other: other.lot.public_id), "returned_at": Time(),
+            "quantity": Number("kg", fine="0.5"),
+        },
+    ),
+    "inspect": Form(
+        "inspector", "inspections:inspect", "inspections.unit_inspected",
+        lambda things: {
+            **ticked(STRUCTURAL), "outcome": "defect", "done_at": things.typed(things.now),
+            "note": "", "severity": "restricts", "place": "roof vent", "description": "stiff",
+        },
+        {
+            "outcome": Choice(), "done_at": Time(), "note": Text(500, needed=False),
+            "severity": Choice(), "place": Text(80), "description": Text(500),
+        },
+    ),
+    "stop": Form(
+        "safety", "inspections:stop", "inspections.unit_stopped",
+        lambda things: {"place": "door", "description": "hinge pulled out"},
+        {"place": Text(80), "description": Text(500)},
+    ),
+    "repair": Form(
+        "inspector", "inspections:repair", "inspections.repair_recorded",
+        lambda things: {
+            "what": "new hinge", "done_by": things.ground.inspector.public_id,
+            "done_at": things.typed(things.now),
+        },
+        {
+            "what": Text(500), "done_at": Time(),
+            "done_by": Choice(foreign=lambda other: other.ground.inspector.public_id),
+        },
+    ),
+    "release": Form(
+        "inspector", "inspections:release", "inspections.unit_released",
+        lambda things: {"statement": "seen, sound"}, {"statement": Text(500)},
+    ),
+    "person": Form(
+        "admin", "ground:person_new", "ground.person_added",
+        lambda things: {
+            "name": "New person", "role": "stores", "course": "", "sign_in": "new-person",
+            "password": "a quite long password",
+        },
+        {
+            "name": Text(80), "role": Choice(), "course": Text(40, needed=False),
+            "sign_in": Text(40), "password": Choice(),
+        },
+    ),
+    "role": Form(
+        "admin", "ground:role_new", "ground.role_given",
+        lambda things: {
+            "role": "safety", "since": things.now.date().isoformat(), "course": "",
+        },
+        {"role": Choice(), "since": Day(), "course": Text(40, needed=False)},
+    ),
+}  # fmt: skip

@@ -1,0 +1,141 @@
+"""What the tests of pages share: a thing behind every address, made when first asked for.
+
+The views read the clock of the machine, so this ground lives today. Each plan has a day of its
+own, so that no burn counts against another one's cap.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from functools import cached_property
+
+from django.apps import apps
+from django.urls import get_resolver, reverse
+from django.utils import timezone
+
+from records.audit.models import Entry
+from records.inspections import services as inspections
+from records.plans.models import Plan
+from tests import builders
+
+OURS = ("facility", "records")
+DAY = dt.timedelta(days=1)
+
+
+def names_of_addresses() -> list[str]:
+    """Every address that the project answers, as ``app:page``."""
+
+    def walk(patterns, prefix: str):
+        for pattern in patterns:
+            if hasattr(pattern, "url_patterns"):
+                yield from walk(pattern.url_patterns, f"{prefix}{pattern.namespace}:")
+            else:
+                yield f"{prefix}{pattern.name}"
+
+    return list(walk(get_resolver().url_patterns, ""))
+
+
+def rows() -> dict[str, int]:
+    """How many rows each table holds; the log counts without the attempts it refused."""
+    ours = [model for model in apps.get_models() if model.__module__.split(".")[0] in OURS]
+    counts = {model._meta.label: model._default_manager.count() for model in ours}
+    counts["successes"] = Entry.objects.exclude(act="audit.refused").count()
+    return counts
+
+
+class Things:
+    """A ground with every kind of thing that an address can point at, in the fitting state."""
+
+    def __init__(self, name: str = "Test ground") -> None:
+        self.now = timezone.now().replace(second=0, microsecond=0)
+        self.ground = builders.found_ground(name, at=self.now)
+        self.lot = builders.accepted_lot(self.ground, 200, at=self.now - 4 * DAY)
+
+    def content(self, days: int, **changes):
+        return builders.content(self.ground, starts_at=self.now + days * DAY, **changes)
+
+    @cached_property
+    def waiting_lot(self):
+        lot = builders.deliver(self.ground, at=self.now - DAY)
+        builders.read(self.ground, lot, at=self.now - DAY)
+        return lot
+
+    @cached_property
+    def unit(self):
+        return self.ground.unit
+
+    @cached_property
+    def person(self):
+        return self.ground.observer
+
+    @cached_property
+    def draft(self) -> Plan:
+        return builders.drafted(self.ground, self.content(5), at=self.now)
+
+    @cached_property
+    def submitted(self) -> Plan:
+        return builders.submitted(self.ground, self.content(4), at=self.now)
+
+    @cached_property
+    def approved(self) -> Plan:
+        return builders.approved(self.ground, self.content(3), at=self.now)
+
+    @cached_property
+    def issued(self) -> Plan:
+        """Its start is now, so that it can be lit."""
+        return builders.issued(self.ground, self.content(0), at=self.now)
+
+    @cached_property
+    def closed(self):
+        return builders.closed(self.ground, self.content(-2), at=self.now - 3 * DAY)
+
+    @cached_property
+    def running(self):
+        """A unit burns once at a time, so the closed burn comes first."""
+        assert self.closed
+        return builders.lit(self.ground, self.content(-1), at=self.now - 3 * DAY)
+
+    @cached_property
+    def defect(self):
+        """Found in another unit, so that plans in the first one can still pass."""
+        unit = builders.commission(self.ground, "Unit 2", at=self.now - 2 * DAY)
+        return inspections.stop_unit(
+            unit, place="door", description="hinge pulled out", by=self.ground.instructor,
+            at=self.now - DAY,
+        )  # fmt: skip
+
+    @cached_property
+    def repaired(self):
+        inspections.record_repair(
+            self.defect, what="new hinge", done_by=self.ground.inspector_two, done_at=self.now,
+            by=self.ground.inspector_two, at=self.now,
+        )  # fmt: skip
+        return self.defect
+
+    def typed(self, when: dt.datetime) -> str:
+        """A time as the form fields write it, in the zone of the ground."""
+        return timezone.localtime(when, self.ground.site.zone).strftime("%Y-%m-%dT%H:%M")
+
+    def address(self, name: str) -> str:
+        return reverse(name, args=self.key(name))
+
+    def key(self, name: str) -> list[str]:
+        """What fills the blanks of the address."""
+        if name == "reports:working":
+            return ["board_mass"]
+        return [getattr(self, THING[name]).public_id] if name in THING else []
+
+
+# What the id in an address stands for, in a state that lets the page be shown.
+THING = {
+    "stock:lot": "lot", "stock:readings": "waiting_lot", "stock:verdict": "waiting_lot",
+    "stock:adjust": "lot", "plans:plan": "draft", "plans:edit": "draft", "plans:submit": "draft",
+    "plans:withdraw": "draft", "plans:approve": "submitted", "plans:send_back": "submitted",
+    "plans:issue": "approved", "burns:start": "issued", "burns:return": "issued",
+    "burns:burn": "running", "burns:event": "running", "burns:close": "running",
+    "burns:correct": "closed", "inspections:unit": "unit", "inspections:inspect": "unit",
+    "inspections:stop": "unit", "inspections:defect": "defect", "inspections:repair": "defect",
+    "inspections:release": "repaired", "ground:role_new": "person",
+    "reports:unit_history": "unit", "reports:unit_history_pdf": "unit",
+    "reports:plan_pdf": "approved", "reports:burn_pdf": "closed",
+}  # fmt: skip
