@@ -391,6 +391,13 @@ def _check_handouts(version: PlanVersion, handouts: Sequence[Handout]) -> None:
             "lot",
             _("Lot {lot} is not {product}.").format(lot=handout.lot, product=handout.line.product),
         )
+        refuse_if(
+            handout.line.lot_id not in (None, handout.lot.pk),
+            "lot",
+            _("The approved plan names lot {named} here, not {lot}.").format(
+                named=handout.line.lot, lot=handout.lot
+            ),
+        )
         if verdict_of(handout.lot) != "accepted":
             raise WrongState(
                 _("Lot {lot} is not accepted; it cannot be issued.").format(lot=handout.lot)
