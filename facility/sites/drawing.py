@@ -105,7 +105,7 @@ def _svg(
     parts: Iterable[SafeString], height: float, label: str, *, printed: bool = False
 ) -> SafeString:
     style = f"<style>{PRINT_STYLE}</style>" if printed else ""
-    body = mark_safe(style + "".join(parts))  # noqa: S308 - each part was made by format_html
+    body = mark_safe(style + "".join(parts))
     return format_html(
         '<svg class="drawing" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {} {}" role="img" '
         'aria-label="{}">{}</svg>',
