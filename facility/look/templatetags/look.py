@@ -212,6 +212,19 @@ def shown_results(working: Working) -> list[tuple[str, str]]:
     ]
 
 
+@register.filter
+def main_result(working: Working) -> str:
+    """The main result as text; of a series, what its peak is called in the results, or its ends."""
+    name = "peak" if "peak" in working.results else working.result_name
+    return working.text(name)
+
+
+@register.filter
+def as_words(name: str) -> str:
+    """A name of the code as words."""
+    return _label(name)
+
+
 def _of(working: Working, names: Any) -> list[tuple[str, str]]:
     return [(_label(name), working.text(name)) for name in names]
 
