@@ -9,7 +9,7 @@ without_database := tests/calc tests/rules
 # Demo and tests must never reach a database that this shell happens to name.
 unexport DATABASE_URL
 
-.PHONY: help demo demo-fresh test lint bench postgres-test clean port-is-free browser
+.PHONY: help demo demo-fresh test lint bench pictures postgres-test clean port-is-free browser
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-14s %s\n", $$1, $$2 }' Makefile
@@ -40,6 +40,9 @@ lint: .venv/.ok ## style, types, import order, forgotten migrations
 
 bench: .venv/.ok ## print the measured ratios
 	$(python) -m tests.bench
+
+pictures: .venv/.ok ## take the README's pictures from a running demo [PORT=8000]
+	$(python) -m tests.pictures http://127.0.0.1:$(PORT)
 
 postgres-test: .venv/.ok ## run the tests that use a database on PostgreSQL
 	.ci/postgres $(python) -m pytest $(addprefix --ignore=,$(without_database)) $(PYTEST_ARGS)

@@ -159,7 +159,6 @@ _US: dict[str, tuple[int, str, int]] = {
     "year": (1, "year", 1), "mm/year": (2, "inch/year", 4),
     "L/min": (0, "gallon/min", 0), "bar": (0, "psi", 0), "day": (0, "day", 0), "": (0, "", 0),
 }  # fmt: skip
-SYSTEMS = ("SI", "US")
 
 
 @dataclass(frozen=True, slots=True)

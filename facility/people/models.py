@@ -54,7 +54,6 @@ class PersonDetails(GuardedModel):
 
     person = models.OneToOneField(Person, on_delete=models.PROTECT, related_name="details")
     name = models.CharField(max_length=80)
-    service_number = models.CharField(max_length=20, blank=True)
 
 
 class RoleHeld(GuardedModel):

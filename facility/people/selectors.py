@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
 
 from django.db.models import Prefetch, Q, QuerySet
 
@@ -76,9 +75,3 @@ def person_here(site: Site, public_id: str) -> Person:
     if person is None:
         raise NotHere(f"No person {public_id} on this ground.")
     return person
-
-
-def people_by_key(site: Site, public_ids: Iterable[str]) -> dict[str, Person]:
-    """The named people of this ground; whoever is not of it is missing from the answer."""
-    found = Person.objects.filter(public_id__in=set(public_ids), roles__site=site).distinct()
-    return {person.public_id: person for person in found.select_related("details")}

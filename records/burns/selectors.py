@@ -72,10 +72,6 @@ def burn_here(site: Site, public_id: str) -> Burn:
     return burn
 
 
-def burn_of_plan(plan: Plan) -> Burn | None:
-    return Burn.objects.filter(version__plan=plan).order_by("-id").first()
-
-
 def running_burns(site: Site) -> QuerySet[Burn]:
     return burns_of(site).filter(state=BurnState.BURNING)
 

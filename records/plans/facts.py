@@ -47,6 +47,13 @@ class LineFigures:
     per_board: stock.UnitFigures | None
 
     @property
+    def fuel_kg(self) -> float:
+        """Mass that burns: the dry wood, or a liquid's own mass, which is no wood."""
+        if self.line.product.kind == ProductKind.LIQUID:
+            return stock.LIQUID_KG_PER_L * float(self.line.quantity)
+        return self.dry_mass_kg or 0.0
+
+    @property
     def moisture_pct(self) -> float | None:
         return (
             None

@@ -193,6 +193,8 @@ def workings_of(judgement: Judgement) -> list[tuple[str, Working]]:
         ):
             if working:
                 named[f"{each.line.product}, {lot}: {working.title}"] = working
+    if judgement.load:
+        named[judgement.load.title] = judgement.load
     found = forecast(judgement.unit, judgement.figures, judgement.dry_mass_kg)
     for working in (found.heat, found.opening, found.flashover, found.layer) if found else ():
         named[working.title] = working

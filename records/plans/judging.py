@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
+from facility.calc.boards import fire_load
+from facility.calc.working import Working
 from facility.refusals import WrongState
 from facility.rulebook.models import Edition
 from facility.rulebook.selectors import chart_of, edition_in_force, rules_for
@@ -39,6 +41,18 @@ class Judgement:
     @property
     def energy_mj(self) -> float | None:
         return _sum(each.energy_mj for each in self.figures)
+
+    @property
+    def load(self) -> Working | None:
+        """The working of the whole charge's energy, and per floor area; None while unknown."""
+        per_kg = [(each.fuel_kg, each.energy_mj) for each in self.figures]
+        if not per_kg or self.energy_mj is None:
+            return None
+        return fire_load.of(
+            dry_masses=[round(mass, 4) for mass, _energy in per_kg],
+            energies=[round((energy or 0) / mass, 4) if mass else 0 for mass, energy in per_kg],
+            floor_area=float(self.unit.length_m * self.unit.width_m),
+        )
 
 
 def _sum(values: Iterable[float | None]) -> float | None:

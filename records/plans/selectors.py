@@ -26,8 +26,6 @@ from records.plans.models import (
 from records.stock.models import Lot, Movement, MovementKind
 from records.stock.selectors import burnable_lots
 
-OPEN_STATES = (PlanState.SUBMITTED, PlanState.APPROVED, PlanState.BURNING)
-
 
 def _charge() -> Prefetch[Any]:
     return Prefetch("charge", ChargeLine.objects.select_related("position", "product", "lot"))

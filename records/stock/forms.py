@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from facility.calc.constants import WOOD_NET_CALORIFIC_DRY
 from facility.look.forms import (
     ActForm,
     LocalDateTimeField,
@@ -43,7 +44,7 @@ class ProductForm(ActForm):
         help_text=gettext_lazy("Percent of dry mass; 0 for oven-dry."),
     )  # fmt: skip
     net_calorific_dry_mj_kg = QuantityField(
-        "MJ/kg", 2, label=gettext_lazy("Net calorific value, dry"), initial="17.5",
+        "MJ/kg", 2, label=gettext_lazy("Net calorific value, dry"), initial=f"{WOOD_NET_CALORIFIC_DRY}",
         help_text=gettext_lazy("17.5 MJ/kg for wood: EN 1991-1-2, Table E.3."),
     )  # fmt: skip
     calorific_source = forms.CharField(max_length=200, label=gettext_lazy("Source of that value"))
