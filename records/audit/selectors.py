@@ -18,6 +18,14 @@ def entries_of(site: Site) -> QuerySet[Entry]:
     return Entry.objects.filter(site=site.public_id)
 
 
+def made_by_form(once: str, person: Person | None) -> str:
+    """What the form with this key made when the same person sent it before; empty otherwise."""
+    if person is None:
+        return ""
+    found = Entry.objects.filter(once=once, actor=person.public_id)
+    return found.values_list("obj", flat=True).first() or ""
+
+
 def log_size() -> int:
     return LogHead.objects.values_list("size", flat=True).first() or 0
 
