@@ -59,7 +59,8 @@ def _burn_rows(burns: Iterable[Any]) -> Iterable[HistoryRow]:
             approved_by=decision.signed_by.name,
             clause=decision.edition.code if decision.edition else "",
             findings=tuple(
-                f"{found.sentence} {found.code}, {found.clause}" for found in burn.version.remarks
+                f"{found.title}: {found.measured}, {found.allowed} ({found.code}, {found.clause})"
+                for found in burn.version.remarks
             ),
             corrections=tuple(
                 _("report {number}, {name}: {why}").format(
