@@ -12,7 +12,7 @@ from tests import builders
 
 @pytest.fixture
 def ground(db) -> builders.Ground:
-    return builders.found_ground()
+    return builders.ground_again()
 
 
 @pytest.fixture

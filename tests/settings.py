@@ -6,7 +6,7 @@ import tempfile
 os.environ.setdefault("CHARLINE_DATA", tempfile.mkdtemp(prefix="charline-tests-"))
 os.environ["CHARLINE_DEMO"] = "1"
 
-from facility.project.settings import *  # noqa: E402, F403
+from facility.project.settings import *  # noqa: F403
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 STORAGES = {

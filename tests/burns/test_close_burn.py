@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -16,6 +17,7 @@ from records.inspections.checklists import POST_BURN
 from records.inspections.models import Defect, Inspection, InspectionItem
 from records.inspections.selectors import unit_state
 from records.inspections.services import DefectFound
+from records.plans.content import Line
 from records.plans.models import Plan, PlanState
 from tests import builders
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
@@ -80,6 +82,17 @@ def test_every_issued_lot_is_accounted_for_and_no_other(ground, burn, other):
                  {mine: Decimal(1), unissued.public_id: Decimal(1)}):  # fmt: skip
         with refuses(WrongValue, "used"):
             close(ground, burn, used=used)
+
+
+def test_kindling_that_burned_is_weighed_to_hundredths_at_the_finest(ground):
+    ground.lot = builders.accepted_lot(ground)
+    kindling = builders.accepted_lot(ground, product=ground.kindling)
+    content = builders.content(ground)
+    loose = Line(content.charge[0].position, ground.kindling, Decimal(2))
+    burn = builders.lit(ground, replace(content, charge=(*content.charge, loose)))
+    with refuses(WrongValue, "used"):
+        close(ground, burn, used=boards(ground, 3) | {kindling.public_id: Decimal("0.123")})
+    close(ground, burn, used=boards(ground, 3) | {kindling.public_id: Decimal("0.12")})
 
 
 @pytest.mark.parametrize("minutes", [0, -1])
