@@ -44,7 +44,7 @@ class Person(PublicModel, GuardedModel, AbstractBaseUser):
     def __str__(self) -> str:
         return self.name
 
-    def check_password(self, raw_password: str) -> bool:
+    def check_password(self, raw_password: str | None) -> bool:
         """Without Django's re-hash of old passwords at sign-in, which would write past the door."""
         return check_password(raw_password, self.password)
 
