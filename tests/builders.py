@@ -8,9 +8,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
+from copy import deepcopy
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
+
+from django.apps import apps
 
 from facility.people.models import Person
 from facility.people.permissions import Role
@@ -329,3 +332,24 @@ def closed(
                  "checks": {str(item): True for item in POST_BURN}, "at": ended, **given},
     )  # fmt: skip
     return Burn.objects.get(pk=burn.pk)
+
+
+_first_ground: list[tuple[Ground, list[list[Any]]]] = []
+
+
+def ground_again() -> Ground:
+    """The ground of ``found_ground`` in an empty database.
+
+    The services found it once; after that its rows are laid down as they were, which is ten
+    times as quick.
+    """
+    ours = [each for each in apps.get_models() if each.__module__.startswith(("facility", "rec"))]
+    if not _first_ground:
+        made = found_ground()
+        _first_ground.append((made, [list(each._base_manager.all()) for each in ours]))
+        return deepcopy(made)
+    made, tables = _first_ground[0]
+    for table in tables:
+        if table:
+            type(table[0])._base_manager.bulk_create(deepcopy(table))
+    return deepcopy(made)

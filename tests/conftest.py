@@ -17,7 +17,7 @@ settings.load_profile("charline")
 
 @pytest.fixture
 def ground(db) -> builders.Ground:
-    return builders.found_ground()
+    return builders.ground_again()
 
 
 @pytest.fixture

@@ -49,7 +49,7 @@ from records.plans.services import (
 )
 from records.stock.models import Lot, MovementKind
 from records.stock.selectors import figures_for, lots_by_id
-from records.stock.services import counted, move
+from records.stock.services import counted, move, refuse_finer_than_kept
 
 TOLERANCE = dt.timedelta(hours=4)  # how far from its planned time a burn may start
 
@@ -325,6 +325,7 @@ def _refuse_more_than_issued(
             "used",
             _("Boards are counted whole; {given} was given.").format(given=quantity),
         )
+        refuse_finer_than_kept("used", quantity)
     missing = [
         pk for pk, count in out.items() if count and pk not in {lot.pk for lot in lots.values()}
     ]

@@ -155,6 +155,11 @@ def record_repair(
         "done_at",
         _("The repair cannot come before the defect was found."),
     )
+    refuse_if(
+        not defect.unit.site.roles.filter(person=done_by).exists(),
+        "done_by",
+        _("No such person on this ground."),
+    )
     what = text_within("what", what, 500)
     with door(
         "inspections.repair_recorded", by=by, site=defect.unit.site, on=defect, at=at, once=once

@@ -196,11 +196,11 @@ def counted(field: str, product: Product, quantity: Decimal) -> Decimal:
         field,
         _("Boards are counted whole; {given} was given.").format(given=quantity),
     )
-    _refuse_finer_than_kept(field, quantity)
+    refuse_finer_than_kept(field, quantity)
     return quantity
 
 
-def _refuse_finer_than_kept(field: str, quantity: Decimal) -> None:
+def refuse_finer_than_kept(field: str, quantity: Decimal) -> None:
     """The store keeps hundredths; anything finer would make the sums of movements disagree."""
     refuse_if(
         quantity != round(quantity, 2),
@@ -289,7 +289,7 @@ def adjust_stock(
         "counted",
         _("Boards are counted whole; {given} was given.").format(given=counted_now),
     )
-    _refuse_finer_than_kept("counted", counted_now)
+    refuse_finer_than_kept("counted", counted_now)
     with door(
         "stock.stock_adjusted", by=by, site=lot.site, on=lot, at=at, why=reason, once=once
     ) as entry:

@@ -73,3 +73,13 @@ def test_the_same_form_sent_twice_adds_one_person(ground):
     with refuses(AlreadyDone) as caught:
         add(ground, sign_in="other", once="form-1")
     assert caught.value.public_id == first.public_id
+
+
+def test_a_password_kept_by_an_older_hash_still_signs_in_and_is_not_rewritten(ground, settings):
+    """The framework would write the new hash at once, without an entry in the log."""
+    hashers = "django.contrib.auth.hashers."
+    settings.PASSWORD_HASHERS = [f"{hashers}ScryptPasswordHasher", f"{hashers}MD5PasswordHasher"]
+    before = ground.stores.password
+    assert ground.stores.check_password(PASSWORD)
+    assert not ground.stores.check_password("another one")
+    assert Person.objects.get(pk=ground.stores.pk).password == before
