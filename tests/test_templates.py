@@ -15,7 +15,7 @@ from django.template.loader import get_template
 
 ROOT = Path(settings.TEMPLATES[0]["DIRS"][0])
 NAMES = sorted(str(path.relative_to(ROOT)) for path in ROOT.rglob("*.html"))
-PRINTED = [name for name in NAMES if name.endswith("_pdf.html") or name.endswith("print_head.html")]
+PRINTED = [name for name in NAMES if name.endswith(("_pdf.html", "print_head.html"))]
 # Shown when nothing else works, translation included.
 PLAIN = {"500.html"}
 # Names and symbols of units, not words.
