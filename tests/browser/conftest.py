@@ -62,8 +62,11 @@ def ground_today(transactional_db) -> builders.Ground:
 
 
 @pytest.fixture
-def visitors(live_server, ground_today, monkeypatch) -> Iterator[Visitors]:
-    """For this test only: the browser's own loop makes Django refuse plain database calls."""
+def visitors(django_db_setup, live_server, ground_today, monkeypatch) -> Iterator[Visitors]:
+    """The database comes first, so that the server shares its one connection in memory.
+
+    For these tests only: the browser's own loop makes Django refuse plain database calls.
+    """
     path = shutil.which("chromium")
     if path is None:
         pytest.skip("needs Chromium on the path: apt-get install chromium")
