@@ -48,7 +48,7 @@ def test_no_grave_fault_on_the_pages_people_use_most(visitors, ground_today, sch
     ):  # fmt: skip
         page.goto(address)
         found += faults(page)
-    assert found == []
+    assert found == [], "\n".join(found)
     assert visitors.complaints == []
 
 
