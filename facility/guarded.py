@@ -14,6 +14,8 @@ from contextvars import ContextVar
 from typing import Any, ClassVar, Self
 
 from django.db import models
+from django.db.models.signals import pre_save
+from django.dispatch import receiver
 
 _open_doors: ContextVar[int] = ContextVar("open_doors", default=0)
 
@@ -65,6 +67,11 @@ class GuardedQuerySet[Row: models.Model](models.QuerySet[Row]):
 
 
 class AppendOnlyQuerySet[Row: models.Model](GuardedQuerySet[Row]):
+    def bulk_create(self, objs: Any, *args: Any, **options: Any) -> list[Row]:
+        if options.get("update_conflicts"):
+            raise NeverChanged(f"{self.model.__name__}: correct it by a new row")
+        return super().bulk_create(objs, *args, **options)
+
     def update(self, **changes: Any) -> int:
         raise NeverChanged(f"{self.model.__name__}: correct it by a new row")
 
@@ -81,7 +88,6 @@ class GuardedModel(models.Model):
         abstract = True
 
     def save_base(self, *args: Any, **options: Any) -> None:
-        """Guarded here, not in ``save``, because fixtures call this one directly."""
         _need_open_door(type(self), "save")
         super().save_base(*args, **options)
 
@@ -93,6 +99,13 @@ class GuardedModel(models.Model):
         return str(cls._meta.model_name)
 
 
+@receiver(pre_save)
+def refuse_fixture(instance: models.Model, raw: bool, **_sent: Any) -> None:
+    """A fixture is saved past the methods of its class, and past the log; so it never is."""
+    if raw and isinstance(instance, GuardedModel):
+        raise DoorClosed(f"load {type(instance).__name__}: records enter by the services only")
+
+
 class AppendOnlyModel(GuardedModel):
     """A row that is written once."""
 
@@ -102,9 +115,10 @@ class AppendOnlyModel(GuardedModel):
         abstract = True
 
     def save_base(self, *args: Any, **options: Any) -> None:
+        """Always an insert: a row built by hand with the key of another must not replace it."""
         if not self._state.adding:
             raise NeverChanged(f"{type(self).__name__}: correct it by a new row")
-        super().save_base(*args, **options)
+        super().save_base(*args, **{**options, "force_insert": True})
 
 
 # Letters and digits that are not mistaken for one another when read out over a radio.

@@ -110,7 +110,7 @@ def test_the_main_job_from_delivery_to_history(ground):
     document = render_pdf(
         "reports/unit_history_pdf.html",
         {"history": history, "ground": ground.site, "printed_at": later, "paper": "A4",
-         "printed_by": ground.auditor, "log_size": 1, "drawing": "", "drawing_style": ""},
+         "printed_by": ground.auditor, "log_size": 1, "drawing": ""},
     )  # fmt: skip
     assert document.startswith(b"%PDF")
 

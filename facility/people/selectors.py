@@ -18,6 +18,11 @@ def held_on(day: dt.date) -> Q:
     return Q(since__lte=day) & (Q(until__isnull=True) | Q(until__gte=day))
 
 
+def held_from(day: dt.date) -> Q:
+    """Roles in force on a day or later, those that start later included."""
+    return Q(until__isnull=True) | Q(until__gte=day)
+
+
 def roles_of(person: Person, site: Site, day: dt.date) -> frozenset[Role]:
     held = RoleHeld.objects.filter(held_on(day), person=person, site=site)
     return frozenset(Role(role) for role in held.values_list("role", flat=True))

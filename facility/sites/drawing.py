@@ -1,6 +1,6 @@
 """A unit drawn to scale from its own geometry, as SVG: long section and plan.
 
-Colours come from the stylesheet on screen and from ``PRINT_STYLE`` on paper, by class names.
+Colours come by class names, from the stylesheet on screen and from ``PRINT_STYLE`` on paper.
 """
 
 from __future__ import annotations
@@ -18,14 +18,17 @@ WIDTH = 700.0  # of the drawing, in its own units
 MARGIN = 26.0
 BOARD_M = 1.22  # a board on a side wall stands this high
 
+# Paper knows no stylesheet of the page: a printed drawing carries its own.
 PRINT_STYLE = """
-.drawing text { font: 9px "DejaVu Sans", sans-serif; fill: #5b625e }
-.drawing .shell { fill: #fff; stroke: #3f5560; stroke-width: 2 }
-.drawing .opening { stroke: #fff; stroke-width: 5 } .drawing .vent { fill: #fff; stroke: #3f5560 }
-.drawing .place { fill: none; stroke: #5b625e; stroke-dasharray: 4 3 }
-.drawing .place.filled { fill: #cdb68d; stroke: #84683a; stroke-dasharray: none }
-.drawing .sensor { fill: #fff; stroke: #3f5560 }
-.drawing .hot { fill: #f0dcd2 } .drawing .layer { stroke: #a93f14; stroke-dasharray: 5 3 }
+text { font: 11px "DejaVu Sans"; fill: #5b625e }
+.shell { fill: #fff; stroke: #3f5560; stroke-width: 2 }
+.opening { stroke: #fff; stroke-width: 5 }
+.vent { fill: #fff; stroke: #3f5560 }
+.place { fill: none; stroke: #5b625e; stroke-dasharray: 4 3 }
+.filled { fill: #cdb68d; stroke: #84683a; stroke-dasharray: none }
+.sensor { fill: #fff; stroke: #3f5560 }
+.hot { fill: #f0dcd2 }
+.layer { stroke: #a93f14; stroke-dasharray: 5 3 }
 """
 
 
@@ -49,6 +52,7 @@ def long_section(
     *,
     tap: bool = False,
     layer_m: float | None = None,
+    printed: bool = False,
 ) -> SafeString:
     """The unit from its side. ``filled`` maps a position's public id to what hangs there.
 
@@ -71,7 +75,7 @@ def long_section(
         _text(WIDTH - MARGIN, scale.y(0) + 18, f"{length:.2f} m × {height:.2f} m", "end"),
     ]
     label = _("{unit}, long section to scale").format(unit=unit.name)
-    return _svg(parts, scale.y(0) + MARGIN, label)
+    return _svg(parts, scale.y(0) + MARGIN, label, printed=printed)
 
 
 def _layer(layer_m: float | None, unit: Unit, scale: _Scale) -> Iterable[SafeString]:
@@ -97,8 +101,11 @@ def plan_view(unit: Unit) -> SafeString:
     return _svg(parts, scale.y(0) + MARGIN, _("{unit}, plan to scale").format(unit=unit.name))
 
 
-def _svg(parts: Iterable[SafeString], height: float, label: str) -> SafeString:
-    body = mark_safe("".join(parts))
+def _svg(
+    parts: Iterable[SafeString], height: float, label: str, *, printed: bool = False
+) -> SafeString:
+    style = f"<style>{PRINT_STYLE}</style>" if printed else ""
+    body = mark_safe(style + "".join(parts))
     return format_html(
         '<svg class="drawing" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {} {}" role="img" '
         'aria-label="{}">{}</svg>',

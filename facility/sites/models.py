@@ -75,6 +75,8 @@ class Unit(PublicModel, GuardedModel):
     height_m = models.DecimalField(max_digits=5, decimal_places=2)
     max_people = models.PositiveSmallIntegerField()
     wall = models.CharField(max_length=80)
+    # Thickness below which a wall is no longer fit, as the ground's engineer set it.
+    required_wall_mm = models.DecimalField(max_digits=4, decimal_places=2, null=True, blank=True)
     commissioned_on = models.DateField()
     retired_on = models.DateField(null=True, blank=True)
 

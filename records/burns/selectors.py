@@ -20,7 +20,7 @@ from records.burns.models import (
     EventKind,
     FireStage,
 )  # fmt: skip
-from records.plans.models import Duty, Plan
+from records.plans.models import Duty, Finding, Plan, Stage
 
 
 def burns_of(site: Site) -> QuerySet[Burn]:
@@ -44,6 +44,12 @@ def _reports() -> Prefetch[Any]:
     fuel = Prefetch("fuel", BurnFuel.objects.select_related("lot__product").order_by("id"))
     reports = BurnReport.objects.select_related("written_by__details").prefetch_related(fuel)
     return Prefetch("reports", reports.order_by("-number"))
+
+
+def _remarks() -> Prefetch[Any]:
+    """Of each burn's findings at ignition, those that were more than merely within."""
+    remarked = Finding.objects.filter(stage=Stage.IGNITE).exclude(verdict="within")
+    return Prefetch("version__findings", remarked, to_attr="remarks")
 
 
 def burn_here(site: Site, public_id: str) -> Burn:
@@ -98,7 +104,7 @@ def burns_between(unit: Unit, start: dt.datetime, end: dt.datetime) -> list[Burn
             "current",
             "started_by__details",
         )
-        .prefetch_related(_reports())
+        .prefetch_related(_reports(), _remarks())
         .order_by("ignited_at")
     )
     return list(rows)

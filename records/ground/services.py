@@ -13,9 +13,9 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from facility.guarded import door_is_open
-from facility.people.models import Competence, Person, PersonDetails, RoleHeld
+from facility.people.models import Competence, CompetenceKind, Person, PersonDetails, RoleHeld
 from facility.people.permissions import Role
-from facility.people.selectors import held_on
+from facility.people.selectors import held_from
 from facility.refusals import (
     OwnWork,
     WrongState,
@@ -24,7 +24,15 @@ from facility.refusals import (
     refuse_if,
     text_within,
 )
-from facility.rulebook.models import BurnSequence, BurnSequenceStep, Edition, LimitRow
+from facility.rulebook.models import (
+    Basis,
+    BurnSequence,
+    BurnSequenceStep,
+    Comparison,
+    Edition,
+    LimitRow,
+    Severity,
+)
 from facility.rules.facts import REGISTER
 from facility.sites.models import Bay, ChargePosition, Opening, Sensor, Site, Unit, real_time_zone
 from records.audit.door import door
@@ -102,7 +110,7 @@ def give_role(
 
 
 def _hold_role(site: Site, person: Person, role: Role, since: dt.date, course: str) -> RoleHeld:
-    held_rows = RoleHeld.objects.filter(held_on(since), person=person, site=site)
+    held_rows = RoleHeld.objects.filter(held_from(since), person=person, site=site)
     held = {Role(row.role) for row in held_rows}
     refuse_if(role in held, "role", _("This person holds that role already."))
     alone = {Role.AUDITOR, Role.ADMIN}
@@ -121,7 +129,11 @@ def record_competence(
     site: Site, person: Person, *, kind: str, issued_on: dt.date, expires_on: dt.date, by: Person,
     at: dt.datetime | None = None,
 ) -> Competence:  # fmt: skip
+    refuse_if(kind not in CompetenceKind.values, "kind", _("This qualification is not known."))
     refuse_if(expires_on <= issued_on, "expires_on", _("A qualification ends after it is issued."))
+    refuse_if(
+        not site.roles.filter(person=person).exists(), "person", _("No such person on this ground.")
+    )
     with door("ground.competence_recorded", by=by, site=site, on=person, at=at) as entry:
         competence = Competence(
             person=person, kind=kind, issued_on=issued_on, expires_on=expires_on
@@ -155,6 +167,11 @@ def commission_unit(
 
 def add_bay(site: Site, *, name: str, by: Person, at: dt.datetime | None = None) -> Bay:
     bay = Bay(site=site, name=text_within("name", name, 40))
+    refuse_if(
+        Bay.objects.filter(site=site, name__iexact=bay.name).exists(),
+        "name",
+        _("The store has a bay of that name."),
+    )
     with door("ground.bay_added", by=by, site=site, on=bay, at=at) as entry:
         bay.save()
         entry.changed(name=bay.name)
@@ -166,15 +183,19 @@ def propose_edition(
     charts: Sequence[Mapping[str, Any]], by: Person, at: dt.datetime | None = None,
 ) -> Edition:  # fmt: skip
     """Write down a new edition. It judges nothing until another person puts it in force."""
-    edition = Edition(site=site, code=code, title=title, proposed_by=by)
+    edition = Edition(
+        site=site, code=text_within("code", code, 20), title=text_within("title", title, 120),
+        proposed_by=by,
+    )  # fmt: skip
+    refuse_if(
+        Edition.objects.filter(site=site, code__iexact=edition.code).exists(),
+        "code",
+        _("An edition of that code exists; a code is used once."),
+    )
     with door("ground.edition_proposed", by=by, site=site, on=edition, at=at) as entry:
         edition.save()
         for row in rows:
-            refuse_if(
-                row["fact"] not in REGISTER,
-                "fact",
-                _("{fact} is not a fact the register knows.").format(fact=row["fact"]),
-            )
+            _check_row(row)
             LimitRow(edition=edition, unit=REGISTER[row["fact"]].unit, **row).save()
         for chart in charts:
             _write_chart(edition, chart)
@@ -182,8 +203,28 @@ def propose_edition(
     return edition
 
 
+def _check_row(row: Mapping[str, Any]) -> None:
+    """Only words the engine knows: an unknown severity would silently never block."""
+    refuse_if(
+        row["fact"] not in REGISTER,
+        "fact",
+        _("{fact} is not a fact the register knows.").format(fact=row["fact"]),
+    )
+    for field, words in (("comparison", Comparison), ("severity", Severity), ("basis", Basis)):
+        refuse_if(
+            row[field] not in words.values,
+            field,
+            _("{given} is not one of: {allowed}.").format(
+                given=row[field], allowed=", ".join(words.values)
+            ),
+        )
+
+
 def _write_chart(edition: Edition, chart: Mapping[str, Any]) -> None:
     caps: Sequence[Decimal] = chart["caps_dry_kg"]
+    refuse_if(chart["unit"].site_id != edition.site_id, "unit", _("No such unit on this ground."))
+    for cap in caps:
+        number_between("caps_dry_kg", cap, 0, 5000, "kg", above=True)
     described = {key: value for key, value in chart.items() if key != "caps_dry_kg"}
     row = BurnSequence(edition=edition, **described)
     row.save()

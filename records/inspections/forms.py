@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from facility.look.forms import ActForm, LocalDateTimeField, choose_first
+from facility.look.forms import ActForm, LocalDateTimeField, choose_first, to_decimal
 from facility.people.models import Person
 from records.inspections import selectors
 from records.inspections.checklists import STRUCTURAL
@@ -61,9 +64,26 @@ class InspectionForm(CheckForm, DefectPart):
         widget=forms.Textarea(attrs={"rows": 2}),
     )  # fmt: skip
 
+    thickness = forms.CharField(
+        required=False, max_length=4000, label=gettext_lazy("Wall thickness by gauge"),
+        widget=forms.Textarea(attrs={"rows": 4}),
+        help_text=gettext_lazy("One point to a line: its mark, then the thickness, as in W3 1.85 mm."),
+    )  # fmt: skip
+
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.add_items(STRUCTURAL)
+
+    def clean_thickness(self) -> dict[str, Decimal]:
+        """The points with their thickness [mm]; each line is a mark and a quantity."""
+        read: dict[str, Decimal] = {}
+        for line in self.cleaned_data["thickness"].splitlines():
+            point, _blank, text = line.strip().partition(" ")
+            if point in read:
+                raise ValidationError(_("Point {point} stands there twice.").format(point=point))
+            if point:
+                read[point] = to_decimal(text, "mm", 2)
+        return read
 
 
 class StopForm(ActForm):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from facility.guarded import AppendOnlyModel, PublicModel
@@ -90,3 +91,20 @@ class Release(AppendOnlyModel):
     released_at = models.DateTimeField()
     recorded_at = models.DateTimeField()
     released_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+
+class ThicknessReading(AppendOnlyModel):
+    """The wall at one marked point, by ultrasonic gauge, taken with a structural inspection."""
+
+    inspection = models.ForeignKey(Inspection, on_delete=models.PROTECT, related_name="thickness")
+    point = models.CharField(max_length=12)
+    thickness_mm = models.DecimalField(max_digits=5, decimal_places=2)
+
+    class Meta:
+        ordering = ["point"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["inspection", "point"], name="point_once_an_inspection"
+            ),
+            models.CheckConstraint(condition=Q(thickness_mm__gt=0), name="wall_has_thickness"),
+        ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -10,6 +11,8 @@ from django.db.models import Max, Q, QuerySet
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
+from facility.calc.life import remaining_life
+from facility.calc.working import Working
 from facility.refusals import NotHere
 from facility.rulebook.models import Edition
 from facility.sites.models import Site, Unit
@@ -19,6 +22,7 @@ from records.inspections.models import (
     Inspection,
     InspectionKind,
     Outcome,
+    ThicknessReading,
 )
 
 IN_SERVICE, RESTRICTED, OUT_OF_SERVICE = "in_service", "restricted", "out_of_service"
@@ -102,6 +106,47 @@ def defect_here(site: Site, public_id: str) -> Defect:
 
 def defects_of(unit: Unit) -> QuerySet[Defect]:
     return unit.defects.select_related("release__released_by__details", "found_by__details")
+
+
+@dataclass(frozen=True, slots=True)
+class WallLife:
+    """One marked point of a wall: its newest thickness [mm] and the working of its life."""
+
+    point: str
+    thickness_mm: float
+    read_at: dt.datetime
+    life: Working | None  # None while one reading, or no required thickness, tells nothing
+
+    @property
+    def years(self) -> float:
+        """Years left, for putting the worst point first; not known sorts last."""
+        left = self.life.value() if self.life else math.nan
+        return math.inf if math.isnan(left) else float(left)
+
+
+def wall_lives(unit: Unit) -> list[WallLife]:
+    """Every marked point of a unit's walls, the one with the least life first."""
+    readings: dict[str, list[tuple[dt.datetime, float]]] = {}
+    rows = ThicknessReading.objects.filter(inspection__unit=unit).order_by("inspection__done_at")
+    for point, when, thickness in rows.values_list("point", "inspection__done_at", "thickness_mm"):
+        readings.setdefault(point, []).append((when, float(thickness)))
+    lives = [_wall_life(unit, point, series) for point, series in readings.items()]
+    return sorted(lives, key=lambda wall: (wall.years, wall.point))
+
+
+YEAR = dt.timedelta(days=365.25)
+
+
+def _wall_life(unit: Unit, point: str, series: list[tuple[dt.datetime, float]]) -> WallLife:
+    first, (newest, thickness) = series[0][0], series[-1]
+    life = None
+    if len(series) > 1 and unit.required_wall_mm is not None:
+        life = remaining_life.of(
+            thicknesses=[each for _when, each in series],
+            ages=[round((when - first) / YEAR, 3) for when, _each in series],
+            required_thickness=float(unit.required_wall_mm),
+        )
+    return WallLife(point, thickness, newest, life)
 
 
 def inspection_limits(edition: Edition | None) -> dict[str, float]:

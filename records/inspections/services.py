@@ -5,13 +5,21 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from facility.guarded import door_is_open
 from facility.people.models import Person
-from facility.refusals import OwnWork, WrongState, not_future, refuse_if, text_within
+from facility.refusals import (
+    OwnWork,
+    WrongState,
+    not_future,
+    number_between,
+    refuse_if,
+    text_within,
+)
 from facility.sites.models import Unit
 from records.audit.door import EntryDraft, door
 from records.inspections.models import (
@@ -23,6 +31,7 @@ from records.inspections.models import (
     Outcome,
     Release,
     Repair,
+    ThicknessReading,
 )
 
 
@@ -37,9 +46,16 @@ class DefectFound:
 
 def inspect_unit(
     unit: Unit, *, outcome: str, done_at: dt.datetime, items: Mapping[str, bool], note: str,
-    by: Person, defect: DefectFound | None = None, at: dt.datetime | None = None, once: str = "",
+    by: Person, defect: DefectFound | None = None, thickness: Mapping[str, Decimal] | None = None,
+    at: dt.datetime | None = None, once: str = "",
 ) -> Inspection:  # fmt: skip
-    """Record a structural inspection; a defect found with it may take the unit out of service."""
+    """Record a structural inspection; a defect found with it may take the unit out of service.
+
+    ``thickness`` maps marked points of the wall to their thickness [mm].
+    """
+    for point, measured in (thickness or {}).items():
+        text_within("thickness", point, 12)
+        number_between("thickness", measured, 0, 50, "mm", above=True)
     not_future("done_at", done_at, at or timezone.now())
     refuse_if(outcome not in Outcome.values, "outcome", _("Choose one of the results."))
     bad = outcome in (Outcome.DEFECT, Outcome.UNFIT)
@@ -59,8 +75,12 @@ def inspect_unit(
         inspection = file_check(
             unit, InspectionKind.STRUCTURAL, outcome, items, note, by=by, done_at=done_at
         )
+        ThicknessReading.objects.bulk_create(
+            ThicknessReading(inspection=inspection, point=point, thickness_mm=measured)
+            for point, measured in (thickness or {}).items()
+        )
         entry.on(inspection)
-        entry.changed(unit=unit, outcome=outcome)
+        entry.changed(unit=unit, outcome=outcome, thickness=thickness or {})
         if defect is not None:
             _open_defect(unit, defect, by=by, found_at=done_at, entry=entry, inspection=inspection)
     return inspection

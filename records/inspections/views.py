@@ -52,6 +52,7 @@ def unit(request: GroundRequest, public_id: str) -> HttpResponse:
         "burns_today": len(today),
         "chart": chart_of(edition, found) if edition else None,
         "limits": selectors.inspection_limits(edition),
+        "walls": selectors.wall_lives(found),
         "section": long_section(found),
         "plan": plan_view(found),
         "inspections": selectors.inspections_of(found).filter(kind="structural")[:8],
@@ -68,7 +69,8 @@ def inspect(request: GroundRequest, public_id: str) -> HttpResponse:
         form.carry_out(
             lambda: services.inspect_unit(
                 found, outcome=given["outcome"], done_at=given["done_at"], items=form.checks(),
-                note=given["note"], defect=form.defect(), by=request.person, once=given["once"],
+                note=given["note"], defect=form.defect(), thickness=given["thickness"],
+                by=request.person, once=given["once"],
             )
         )  # fmt: skip
         if not form.refused:

@@ -28,6 +28,7 @@ from facility.look.reader import current_system
 from facility.rules.words import amount
 from facility.sites.models import Opening, OpeningKind, Surface, Unit
 from records.plans.facts import LineFigures
+from records.plans.judging import Judgement
 
 STEEL_WALL_MM = 2.0  # of a freight container's side: common practice, no source
 BOTH_FACES = frozenset({Surface.FLOOR})  # a board in a crib burns on both faces
@@ -179,6 +180,23 @@ def _moments(heat: Working, layer: Working) -> tuple[Moment, ...]:
 
 CURVE_POINTS = 60  # of the heat release handed on; few enough for its working to be asked for
 HEAD_HEIGHT_M = 1.7  # of a standing person: common practice, no source
+
+
+def workings_of(judgement: Judgement) -> list[tuple[str, Working]]:
+    """Every figure of a plan that can be asked, with what it is of; for the printed plan."""
+    named: dict[str, Working] = {}
+    for each in judgement.figures:
+        lot = each.lot.code if each.lot else ""
+        for working in (
+            each.per_board and each.per_board.mass,
+            each.per_board and each.per_board.heat,
+        ):
+            if working:
+                named[f"{each.line.product}, {lot}: {working.title}"] = working
+    found = forecast(judgement.unit, judgement.figures, judgement.dry_mass_kg)
+    for working in (found.heat, found.opening, found.flashover, found.layer) if found else ():
+        named[working.title] = working
+    return list(named.items())
 
 
 def taken_for_granted() -> list[str]:

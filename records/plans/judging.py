@@ -12,7 +12,7 @@ from facility.refusals import WrongState
 from facility.rulebook.models import Edition
 from facility.rulebook.selectors import chart_of, edition_in_force, rules_for
 from facility.rules.engine import Finding, judge
-from facility.sites.models import Site
+from facility.sites.models import Site, Unit
 from records.plans.content import PlanContent
 from records.plans.facts import LineFigures, burns_before, facts_of, figures_of
 from records.plans.models import Plan
@@ -22,6 +22,7 @@ from records.plans.models import Plan
 class Judgement:
     """What the standard says of a plan, with the charge's figures it rests on."""
 
+    unit: Unit
     edition: Edition
     findings: list[Finding]
     figures: Sequence[LineFigures]
@@ -71,4 +72,4 @@ def judge_plan(
         cooling_min=chart.cooling_min if chart else 0,
     )  # fmt: skip
     findings = judge(rules_for(edition, chart, content.unit, content.exercise, nth), facts)
-    return Judgement(edition, findings, figures, nth)
+    return Judgement(content.unit, edition, findings, figures, nth)

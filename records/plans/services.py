@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from django.utils.translation import gettext as _
 
 from facility.guarded import door_is_open
 from facility.people.models import Person
-from facility.people.permissions import Role
+from facility.people.permissions import OPERATIONAL
 from facility.people.selectors import held_on
 from facility.refusals import (
     LimitExceeded,
@@ -184,9 +185,9 @@ def _check_crew(content: PlanContent, site: Site) -> None:
             _("{person} is not on this ground's list that day.").format(person=place.person),
         )
         refuse_if(
-            place.duty != Duty.LEARNER and roles == {Role.LEARNER},
+            place.duty != Duty.LEARNER and not roles & OPERATIONAL,
             "crew",
-            _("{person} is a learner and cannot be {duty}.").format(
+            _("{person} holds no working role here and cannot be {duty}.").format(
                 person=place.person, duty=Duty(place.duty).label
             ),
         )
@@ -204,14 +205,25 @@ def _roles_here(site: Site, day: dt.date, people: set[int]) -> dict[int, set[str
     return held
 
 
+def _as_kept(content: PlanContent) -> PlanContent:
+    """The content as the rows will hold it, so that they give the signed hash again."""
+    return replace(
+        content,
+        water_l=content.water_l.quantize(Decimal(1)),
+        objective=content.objective.strip(),
+        abort_criteria=content.abort_criteria.strip(),
+    )
+
+
 def _write_version(
     plan: Plan, content: PlanContent, number: int, by: Person, entry: EntryDraft
 ) -> PlanVersion:
+    content = _as_kept(content)
     version = PlanVersion(
         plan=plan, number=number, written_by=by, written_at=entry.at,
         content_hash=content_hash(content), unit=content.unit, exercise=content.exercise,
         starts_at=content.starts_at, ends_at=content.ends_at, water_l=content.water_l,
-        objective=content.objective.strip(), abort_criteria=content.abort_criteria.strip(),
+        objective=content.objective, abort_criteria=content.abort_criteria,
     )  # fmt: skip
     version.save()
     for order, line in enumerate(content.charge):
@@ -378,6 +390,13 @@ def _check_handouts(version: PlanVersion, handouts: Sequence[Handout]) -> None:
             handout.lot.product_id != handout.line.product_id,
             "lot",
             _("Lot {lot} is not {product}.").format(lot=handout.lot, product=handout.line.product),
+        )
+        refuse_if(
+            handout.line.lot_id not in (None, handout.lot.pk),
+            "lot",
+            _("The approved plan names lot {named} here, not {lot}.").format(
+                named=handout.line.lot, lot=handout.lot
+            ),
         )
         if verdict_of(handout.lot) != "accepted":
             raise WrongState(

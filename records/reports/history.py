@@ -58,6 +58,9 @@ def _burn_rows(burns: Iterable[Any]) -> Iterable[HistoryRow]:
             people=burn.people,
             approved_by=decision.signed_by.name,
             clause=decision.edition.code if decision.edition else "",
+            findings=tuple(
+                f"{found.sentence} {found.code}, {found.clause}" for found in burn.version.remarks
+            ),
             corrections=tuple(
                 _("report {number}, {name}: {why}").format(
                     number=report.number, name=report.written_by.name, why=report.why

@@ -77,6 +77,7 @@ class HistoryRow:
     approved_by: str = ""
     clause: str = ""
     corrections: tuple[str, ...] = ()
+    findings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,6 +39,7 @@ class HistoryTable(ListTable):
             format_html('<a href="{}">{}</a>', record.address, value) if record.address else value
         )
         below = [record.fuel] if record.fuel else []
+        below += record.findings
         below += [_("Corrected: {what}").format(what=each) for each in record.corrections]
         if not below:
             return format_html("{}", said)

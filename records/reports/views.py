@@ -4,24 +4,25 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpResponse
+from django.http import HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django_tables2 import RequestConfig
 
 from facility.calc.register import REGISTER, subjects
 from facility.calc.units import alternatives, is_bare
-from facility.calc.working import Calculation, CalculationRefused, Input
+from facility.calc.working import Calculation, CalculationRefused, Input, UnknownInput, Working
 from facility.look import charts
 from facility.look.lists import ROWS
 from facility.people.gate import GroundRequest
 from facility.refusals import NotHere
-from facility.sites.drawing import PRINT_STYLE, long_section
+from facility.sites.drawing import long_section
 from records.audit.selectors import log_size
 from records.burns.selectors import burn_here
 from records.ground.selectors import unit_here
 from records.plans import selectors as plans
 from records.plans.content import content_of
+from records.plans.forecast import workings_of
 from records.plans.judging import judge_plan
 from records.reports import selectors
 from records.reports.forms import PeriodForm
@@ -66,13 +67,16 @@ def _printed(request: GroundRequest) -> dict[str, Any]:
         "printed_at": request.now,
         "printed_by": request.person,
         "log_size": log_size(),
-        "drawing_style": PRINT_STYLE,
     }
 
 
 def unit_history_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
     history, _form = _history(request, public_id)
-    context = {"history": history, "drawing": long_section(history.unit), **_printed(request)}
+    context = {
+        "history": history,
+        "drawing": long_section(history.unit, printed=True),
+        **_printed(request),
+    }
     name = f"{history.unit.name}-{history.start}-{history.end}".replace(" ", "-").lower()
     return pdf_response(
         "reports/unit_history_pdf.html", context, name, request.GET.get("paper", "")
@@ -84,14 +88,16 @@ def plan_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
     content = content_of(plan.version)
     stored = plans.findings_of(plan.version, "ignite") or plans.findings_of(plan.version, "approve")
     filled = {line.position.public_id: line.product.name for line in content.charge}
+    judgement = judge_plan(content, site=request.ground, at=request.now, plan=plan)
     context = {
         "plan": plan,
         "version": plan.version,
         "content": content,
         "stored": stored,
-        "judgement": judge_plan(content, site=request.ground, at=request.now, plan=plan),
+        "judgement": judgement,
+        "workings": workings_of(judgement),
         "versions": plans.versions_of(plan),
-        "drawing": long_section(content.unit, filled),
+        "drawing": long_section(content.unit, filled, printed=True),
         **_printed(request),
     }
     name = f"plan-{plan.reference}".lower()
@@ -125,6 +131,8 @@ def working(request: GroundRequest, name: str) -> HttpResponse:
             result = calculation.from_text({key: text for key, text in given.items() if text})
         except CalculationRefused as wrong:
             refused = wrong
+    if request.GET.get("as") == "json":
+        return _as_json(result, refused)
     chart = plot_of(calculation, result) if result else None
     context = {
         "calculation": calculation,
@@ -137,6 +145,15 @@ def working(request: GroundRequest, name: str) -> HttpResponse:
     panel = request.headers.get("HX-Request")
     template = "reports/working_panel.html" if panel else "reports/working.html"
     return render(request, template, context, status=400 if refused else 200)
+
+
+def _as_json(result: Working | None, refused: CalculationRefused | None) -> JsonResponse:
+    """The same working for a program: its stable shape, or what was refused and why."""
+    if result is not None:
+        return JsonResponse(result.as_dict())
+    wrong = refused or UnknownInput("inputs", "nothing", "give each input with its unit")
+    answer = {"refused": wrong.name, "given": str(wrong.given), "allowed": wrong.allowed}
+    return JsonResponse(answer, status=400)
 
 
 def _typed(request: GroundRequest, calculation: Calculation) -> dict[str, str]:

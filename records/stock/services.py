@@ -164,6 +164,11 @@ def _receive_lot(delivery: Delivery, line: LotReceived, by: Person, at: dt.datet
     refuse_if(
         line.product.site_id != delivery.site_id, "product", _("No such product on this ground.")
     )
+    refuse_if(
+        line.bay is not None and line.bay.site_id != delivery.site_id,
+        "bay",
+        _("No such bay on this ground."),
+    )
     quantity = counted("received", line.product, line.received)
     if line.sheet_mass_kg is not None:
         number_between("sheet_mass_kg", line.sheet_mass_kg, 0.5, 200, "kg")
@@ -191,7 +196,17 @@ def counted(field: str, product: Product, quantity: Decimal) -> Decimal:
         field,
         _("Boards are counted whole; {given} was given.").format(given=quantity),
     )
+    _refuse_finer_than_kept(field, quantity)
     return quantity
+
+
+def _refuse_finer_than_kept(field: str, quantity: Decimal) -> None:
+    """The store keeps hundredths; anything finer would make the sums of movements disagree."""
+    refuse_if(
+        quantity != round(quantity, 2),
+        field,
+        _("Two decimals are kept; {given} was given.").format(given=quantity),
+    )
 
 
 def record_readings(
@@ -274,6 +289,7 @@ def adjust_stock(
         "counted",
         _("Boards are counted whole; {given} was given.").format(given=counted_now),
     )
+    _refuse_finer_than_kept("counted", counted_now)
     with door(
         "stock.stock_adjusted", by=by, site=lot.site, on=lot, at=at, why=reason, once=once
     ) as entry:

@@ -64,7 +64,7 @@ def state(key: str | None) -> SafeString:
 @register.filter
 def qty(value: Any, unit: str = "") -> SafeString:
     """A stored number in the reader's units; ``unit`` may name decimals, as in ``kg:2``."""
-    if value is None or value == "":
+    if value is None or value == "" or value != value:  # NaN is not equal to itself
         return format_html('<span class="none">{}</span>', "\u2013")
     unit, _colon, places = unit.partition(":")
     shown = show(float(value), unit, current_system(), int(places) if places else None)
@@ -210,6 +210,19 @@ def shown_results(working: Working) -> list[tuple[str, str]]:
         *_of(working, working.results),
         *((_label(name), word) for name, word in working.words.items()),
     ]
+
+
+@register.filter
+def main_result(working: Working) -> str:
+    """The main result as text; of a series, what its peak is called in the results, or its ends."""
+    name = "peak" if "peak" in working.results else working.result_name
+    return working.text(name)
+
+
+@register.filter
+def as_words(name: str) -> str:
+    """A name of the code as words."""
+    return _label(name)
 
 
 def _of(working: Working, names: Any) -> list[tuple[str, str]]:

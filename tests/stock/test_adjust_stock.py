@@ -1,0 +1,81 @@
+"""Adjusting the stock to a count."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from facility.refusals import AlreadyDone, WrongValue
+from records.stock import services as stock
+from records.stock.models import LotBalance, Movement
+from records.stock.selectors import sum_of_movements
+from tests import builders
+from tests.asking import actor, refused_roles, refuses, refuses_role, writes
+from tests.builders import NOW
+
+ACT = "stock.stock_adjusted"
+
+
+def adjust(ground, lot, counted="38", **changes):
+    given = {"counted_now": Decimal(counted), "reason": "two broken", "by": ground.stores,
+             "at": NOW}  # fmt: skip
+    return stock.adjust_stock(lot, **{**given, **changes})
+
+
+@pytest.mark.parametrize(
+    ("counted", "kind", "moved"),
+    [("38", "adjust_down", 2), ("41", "adjust_up", 1), ("0", "adjust_down", 40)],
+)
+def test_the_difference_is_written_as_a_movement(ground, counted, kind, moved):
+    lot = builders.deliver(ground, 40)
+    with writes(ACT, Movement, alters=[LotBalance]):
+        movement = adjust(ground, lot, counted)
+    assert (movement.kind, movement.quantity) == (kind, moved)
+    assert LotBalance.objects.get(lot=lot).on_hand == Decimal(counted) == sum_of_movements(lot)
+
+
+def test_the_lot_beside_it_keeps_its_stock(ground):
+    lot, neighbour = builders.deliver(ground, 40), builders.deliver(ground, 40)
+    adjust(ground, lot)
+    assert LotBalance.objects.get(lot=neighbour).on_hand == 40
+
+
+@pytest.mark.parametrize("role", refused_roles(ACT))
+def test_other_roles_may_not_adjust(ground, role):
+    lot = builders.deliver(ground)
+    with refuses_role():
+        adjust(ground, lot, by=actor(ground, role))
+
+
+@pytest.mark.parametrize("counted", ["-1", "37.5", "5001", "NaN"])
+def test_a_count_is_a_whole_number_of_boards(ground, counted):
+    lot = builders.deliver(ground)
+    with refuses(WrongValue, "counted"):
+        adjust(ground, lot, counted)
+
+
+def test_kindling_is_weighed_to_hundredths_at_the_finest(ground):
+    lot = builders.deliver(ground, 40, product=ground.kindling)
+    with refuses(WrongValue, "counted"):
+        adjust(ground, lot, "38.123")
+
+
+@pytest.mark.parametrize("reason", ["", " ", "x" * 301, "\0"])
+def test_the_reason_is_given_in_plain_text(ground, reason):
+    lot = builders.deliver(ground)
+    with refuses(WrongValue, "reason"):
+        adjust(ground, lot, reason=reason)
+
+
+def test_a_count_that_agrees_adjusts_nothing(ground):
+    lot = builders.deliver(ground, 40)
+    with refuses(WrongValue, "counted"):
+        adjust(ground, lot, "40")
+
+
+def test_the_same_form_sent_twice_adjusts_once(ground):
+    lot = builders.deliver(ground)
+    adjust(ground, lot, once="form-1")
+    with refuses(AlreadyDone):
+        adjust(ground, lot, "30", once="form-1")

@@ -1,0 +1,89 @@
+"""Recording moisture readings of a lot."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+
+from facility.refusals import AlreadyDone, WrongValue
+from records.stock import services as stock
+from records.stock.models import MoistureReading
+from records.stock.selectors import moisture_of
+from tests import builders
+from tests.asking import actor, refused_roles, refuses, refuses_role, writes
+from tests.builders import NOW
+
+ACT = "stock.reading_recorded"
+
+
+def record(ground, lot, *readings, **changes):
+    given = {"readings": [Decimal(each) for each in readings or ("8", "10")], "meter": "pin meter",
+             "read_at": NOW, "by": ground.stores, "at": NOW}  # fmt: skip
+    stock.record_readings(lot, **{**given, **changes})
+
+
+def test_readings_are_kept_one_by_one(ground):
+    lot = builders.deliver(ground)
+    with writes(ACT, MoistureReading):
+        record(ground, lot, "8", "10", "12")
+    kept = moisture_of(lot)
+    assert (kept.count, kept.mean_pct, kept.lowest_pct, kept.highest_pct) == (3, 10, 8, 12)
+
+
+def test_the_newest_round_counts_and_the_older_one_is_kept(ground):
+    lot = builders.deliver(ground)
+    record(ground, lot, "20", "22")
+    later = NOW + dt.timedelta(hours=5)
+    record(ground, lot, "9", read_at=later, at=later)
+    assert moisture_of(lot).mean_pct == 9
+    assert lot.readings.count() == 3
+
+
+@pytest.mark.parametrize("role", refused_roles(ACT))
+def test_other_roles_may_not_record_readings(ground, role):
+    lot = builders.deliver(ground)
+    with refuses_role():
+        record(ground, lot, by=actor(ground, role))
+
+
+@pytest.mark.parametrize("reading", ["-0.1", "200.1", "NaN", "-Infinity"])
+def test_a_reading_is_a_share_of_dry_mass(ground, reading):
+    lot = builders.deliver(ground)
+    with refuses(WrongValue, "readings"):
+        record(ground, lot, "8", reading)
+
+
+@pytest.mark.parametrize("count", [0, 201])
+def test_a_round_has_between_1_and_200_readings(ground, count):
+    lot = builders.deliver(ground)
+    with refuses(WrongValue, "readings"):
+        record(ground, lot, readings=[Decimal(8)] * count)
+
+
+@pytest.mark.parametrize("meter", ["", "x" * 41, "\0"])
+def test_the_meter_is_named(ground, meter):
+    lot = builders.deliver(ground)
+    with refuses(WrongValue, "meter"):
+        record(ground, lot, meter=meter)
+
+
+@pytest.mark.parametrize("off", [dt.timedelta(minutes=3), dt.timedelta(minutes=-1)])
+def test_a_lot_is_read_after_it_arrived_and_not_in_the_future(ground, off):
+    lot = builders.deliver(ground)
+    with refuses(WrongValue, "read_at"):
+        record(ground, lot, read_at=NOW + off)
+
+
+def test_the_same_form_sent_twice_records_one_round(ground):
+    lot = builders.deliver(ground)
+    record(ground, lot, once="form-1")
+    with refuses(AlreadyDone):
+        record(ground, lot, once="form-1")
+
+
+def test_readings_of_another_lot_are_untouched(ground):
+    lot, neighbour = builders.accepted_lot(ground), builders.accepted_lot(ground)
+    record(ground, lot, "30", read_at=NOW + dt.timedelta(minutes=1))
+    assert moisture_of(neighbour).mean_pct == 8
