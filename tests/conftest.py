@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import pytest
 from django.test import Client
+from hypothesis import settings
 
 from facility.people.models import Person
 from records.audit.models import Entry
 from tests import builders
+
+
+# Speed is measured in ``make bench``; a busy machine must not fail a property.
+settings.register_profile("charline", deadline=None)
+settings.load_profile("charline")
 
 
 @pytest.fixture

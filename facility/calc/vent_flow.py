@@ -20,7 +20,7 @@ from facility.calc.constants import (
 
 MOST_STEPS = 80
 # A straight line carries the flows over the last step: its error is this squared, and less.
-NEAR_BALANCE = 0.01
+NEAR_BALANCE = 0.003
 LEAST_RISE = 1e-3  # Pa/m: gas as cold as the air outside gives no measure
 
 
