@@ -43,7 +43,7 @@ class QuantityRefused(ValueError):
 
 
 _NUMBER = re.compile(
-    r"^\s*(?P<number>[+\-\u2212]?\d[\d\s\u00a0\u202f]*(?:[.,]\d+)?(?:[eE][+-]?\d+)?)\s*(?P<unit>.*?)\s*$"
+    r"^\s*(?P<number>[+\-\u2212]?(?:\d{1,3}(?:[\s\u00a0\u202f]\d{3})+(?!\d)|\d+)(?:[.,]\d+)?(?:[eE][+-]?\d+)?)\s*(?P<unit>.*?)\s*$"
 )
 _AMBIGUOUS = re.compile(r"^[+\-]?[1-9]\d{0,2},\d{3}$")
 

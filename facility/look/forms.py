@@ -94,6 +94,14 @@ def sent(request: HttpRequest) -> QueryDict | None:
     return request.POST if request.method == "POST" else None
 
 
+def name_cells(form: forms.Form, row: int, **headings: str) -> None:
+    """Name the fields of a table's row, whose headings stand in the column: "Lot, line 2"."""
+    for name, heading in headings.items():
+        field = form.fields[f"{name}_{row}"]
+        field.label = _("{heading}, line {number}").format(heading=heading, number=row + 1)
+        field.widget.attrs["aria-label"] = field.label
+
+
 class ActForm(forms.Form):
     """A form for one act. ``once`` is its key: sent twice, it takes effect once."""
 

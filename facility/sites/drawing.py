@@ -75,7 +75,7 @@ def long_section(
         _text(WIDTH - MARGIN, scale.y(0) + 18, f"{length:.2f} m × {height:.2f} m", "end"),
     ]
     label = _("{unit}, long section to scale").format(unit=unit.name)
-    return _svg(parts, scale.y(0) + MARGIN, label, printed=printed)
+    return _svg(parts, scale.y(0) + MARGIN, label, printed=printed, tap=tap)
 
 
 def _layer(layer_m: float | None, unit: Unit, scale: _Scale) -> Iterable[SafeString]:
@@ -102,14 +102,16 @@ def plan_view(unit: Unit) -> SafeString:
 
 
 def _svg(
-    parts: Iterable[SafeString], height: float, label: str, *, printed: bool = False
-) -> SafeString:
+    parts: Iterable[SafeString], height: float, label: str, *, printed: bool = False,
+    tap: bool = False,
+) -> SafeString:  # fmt: skip
+    """``tap``: it holds targets of its own, which a plain image would hide from a screen reader."""
     style = f"<style>{PRINT_STYLE}</style>" if printed else ""
     body = mark_safe(style + "".join(parts))
     return format_html(
-        '<svg class="drawing" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {} {}" role="img" '
+        '<svg class="drawing" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {} {}" role="{}" '
         'aria-label="{}">{}</svg>',
-        f"{WIDTH:.0f}", f"{height:.0f}", label, body,
+        f"{WIDTH:.0f}", f"{height:.0f}", "group" if tap else "img", label, body,
     )  # fmt: skip
 
 

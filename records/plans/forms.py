@@ -17,6 +17,7 @@ from facility.look.forms import (
     LocalDateTimeField,
     QuantityField,
     choose_first,
+    name_cells,
     to_decimal,
 )  # fmt: skip
 from facility.people import selectors as people
@@ -106,6 +107,10 @@ class PlanForm(ActForm):
             self.fields[f"lot_{row}"] = forms.ChoiceField(choices=lots, required=False)
             self.fields[f"quantity_{row}"] = forms.CharField(max_length=40, required=False)
             self.fields[f"quantity_{row}"].widget.attrs["inputmode"] = "decimal"
+            name_cells(
+                self, row, position=_("Position"), product=_("Fuel"), lot=_("Lot"),
+                quantity=_("Boards, kg or L"),
+            )  # fmt: skip
 
     def line_rows(self) -> list[dict[str, Any]]:
         names = ("position", "product", "lot", "quantity")
@@ -234,6 +239,7 @@ class IssueForm(ActForm):
             self.fields[f"quantity_{row}"] = QuantityField(
                 handout.line.product.counted_in, 2, initial=f"{handout.quantity.normalize():f}"
             )
+            name_cells(self, row, quantity=_("Count"))
 
     def rows(self) -> list[tuple[selectors.Handout, Any]]:
         return [(each, self[f"quantity_{row}"]) for row, each in enumerate(self.handouts)]

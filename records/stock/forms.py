@@ -16,6 +16,7 @@ from facility.look.forms import (
     QuantityField,
     ReadingsField,
     choose_first,
+    name_cells,
     to_decimal,
 )  # fmt: skip
 from facility.sites.models import Site
@@ -97,6 +98,10 @@ class DeliveryForm(ActForm):
             self.fields[f"received_{row}"] = forms.CharField(max_length=40, required=False)
             self.fields[f"bay_{row}"] = forms.ChoiceField(choices=bays, required=False)
             self.fields[f"mass_{row}"] = QuantityField("kg", 2, required=False)
+            name_cells(
+                self, row, product=_("Product"), code=_("Lot mark"), received=_("Received"),
+                bay=_("Bay"), mass=_("One sheet weighs, kg"),
+            )  # fmt: skip
 
     def lot_rows(self) -> list[dict[str, Any]]:
         return [
