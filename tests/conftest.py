@@ -10,7 +10,6 @@ from facility.people.models import Person
 from records.audit.models import Entry
 from tests import builders
 
-
 # Speed is measured in ``make bench``; a busy machine must not fail a property.
 settings.register_profile("charline", deadline=None)
 settings.load_profile("charline")
