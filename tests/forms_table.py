@@ -200,7 +200,8 @@ FORMS: dict[str, Form] = {
     "plan again": Form(
         "instructor", "plans:edit", "plans.plan_revised",
         lambda things: plan_data(things) | {"seen_version": "1"},
-        PLAN_FIELDS | {"seen_version": Hidden()},
+        # The same form; its fields are spoiled above.
+        {"seen_version": Hidden(), "unit": PLAN_FIELDS["unit"], "lot_0": PLAN_FIELDS["lot_0"]},
     ),
     "approve": Form(
         "manager", "plans:approve", "plans.plan_approved",
