@@ -13,6 +13,7 @@ from records.burns import services as burns
 from records.burns.models import EventKind, FireStage
 from records.ground.selectors import use_of
 from records.inspections import services as inspections
+from records.inspections.checklists import POST_BURN, PRE_BURN
 from records.inspections.selectors import unit_state
 from records.plans import services as plans
 from records.plans.models import PlanState
@@ -65,7 +66,7 @@ def test_the_main_job_from_delivery_to_history(ground):
 
     start = version.starts_at
     burn = burns.start_burn(
-        heavy, checks={"exits clear": True}, present=builders.everyone(heavy),
+        heavy, checks=dict.fromkeys(map(str, PRE_BURN), True), present=builders.everyone(heavy),
         ignition_method="gas burner", weather="dry", by=ground.instructor, ignited_at=start, at=start,
     )  # fmt: skip
     burns.note_event(
@@ -75,7 +76,7 @@ def test_the_main_job_from_delivery_to_history(ground):
     end = start + dt.timedelta(minutes=30)
     burns.close_burn(
         burn, ended_at=end, used={lot.public_id: Decimal(3)}, note="", by=ground.instructor, at=end,
-        checks={"walls sound": False},
+        checks={str(item): item != POST_BURN[-1] for item in POST_BURN},
         defect=inspections.DefectFound("unsafe", "door", "hinge pulled out"),
     )  # fmt: skip
     burns.return_boards(heavy, lot, Decimal(1), returned_at=end, by=ground.stores, at=end)

@@ -34,6 +34,7 @@ from records.burns.models import (
 )
 from records.burns.selectors import burned_by_lot
 from records.ground.services import post_use
+from records.inspections.checklists import POST_BURN, PRE_BURN
 from records.inspections.models import InspectionKind, Outcome
 from records.inspections.services import DefectFound, file_check, open_defect_behind_door
 from records.plans.content import PlanContent, content_of
@@ -97,7 +98,12 @@ def start_burn(
 
 def _refuse_open_checks(checks: Mapping[str, bool]) -> None:
     open_items = [item for item, in_order_now in checks.items() if not in_order_now]
-    refuse_if(not checks, "checks", _("The check before the burn is not done."))
+    missing = [str(item) for item in PRE_BURN if str(item) not in checks]
+    refuse_if(
+        missing,
+        "checks",
+        _("Not looked at before the burn: {items}.").format(items="; ".join(missing)),
+    )
     refuse_if(
         open_items,
         "checks",
@@ -187,7 +193,12 @@ def close_burn(
     """
     not_future("ended_at", ended_at, at or timezone.now())
     in_order("ended_at", burn.ignited_at, ended_at)
-    refuse_if(not checks, "checks", _("The check after the burn is not done."))
+    missing = [str(item) for item in POST_BURN if str(item) not in checks]
+    refuse_if(
+        missing,
+        "checks",
+        _("Not looked at after the burn: {items}.").format(items="; ".join(missing)),
+    )
     faults = not all(checks.values())
     refuse_if(
         faults and defect is None,

@@ -65,12 +65,18 @@ def burns_by_unit(units: Iterable[Unit]) -> dict[int, int]:
     return {row["unit"]: row["count"] for row in rows.annotate(count=Sum("burns"))}
 
 
+def burns_between(
+    unit: Unit, start: dt.datetime, end: dt.datetime
+) -> list[tuple[dt.datetime, dt.datetime]]:
+    """Ignition and end of each burn lit in the period, in order; a correction's end counts."""
+    rows = UnitUse.objects.filter(unit=unit, ignited_at__gte=start, ignited_at__lt=end)
+    spans = {row.burn: (row.ignited_at, row.ended_at) for row in rows.order_by("id")}
+    return sorted(spans.values())
+
+
 def burns_on_day(
     unit: Unit, day: dt.date, zone: zoneinfo.ZoneInfo
 ) -> list[tuple[dt.datetime, dt.datetime]]:
     """Ignition and end of each burn of that local day, in order."""
     start = dt.datetime.combine(day, dt.time(), tzinfo=zone)
-    rows = UnitUse.objects.filter(
-        unit=unit, burns=1, ignited_at__gte=start, ignited_at__lt=start + dt.timedelta(days=1)
-    )
-    return list(rows.order_by("ignited_at").values_list("ignited_at", "ended_at"))
+    return burns_between(unit, start, start + dt.timedelta(days=1))

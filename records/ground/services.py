@@ -62,6 +62,11 @@ def add_person(
     since: dt.date, by: Person, at: dt.datetime | None = None, once: str = "",
 ) -> Person:  # fmt: skip
     """Add a person with a first role. A learner has no sign-in."""
+    refuse_if(
+        role == Role.LEARNER and bool(sign_in or password),
+        "sign_in",
+        _("A learner does not sign in; leave sign-in and password empty."),
+    )
     with door("ground.person_added", by=by, site=site, at=at, once=once) as entry:
         person = _new_person(site, name, sign_in, password)
         _hold_role(site, person, role, since, course)
@@ -129,6 +134,8 @@ def record_competence(
     site: Site, person: Person, *, kind: str, issued_on: dt.date, expires_on: dt.date, by: Person,
     at: dt.datetime | None = None,
 ) -> Competence:  # fmt: skip
+    if person == by:
+        raise OwnWork(_("Nobody records a qualification of their own."))
     refuse_if(kind not in CompetenceKind.values, "kind", _("This qualification is not known."))
     refuse_if(expires_on <= issued_on, "expires_on", _("A qualification ends after it is issued."))
     refuse_if(

@@ -58,6 +58,11 @@ def inspect_unit(
         number_between("thickness", measured, 0, 50, "mm", above=True)
     not_future("done_at", done_at, at or timezone.now())
     refuse_if(outcome not in Outcome.values, "outcome", _("Choose one of the results."))
+    refuse_if(
+        outcome == Outcome.GOOD and not all(items.values()),
+        "outcome",
+        _("Something is not in order; the result cannot be good."),
+    )
     bad = outcome in (Outcome.DEFECT, Outcome.UNFIT)
     refuse_if(
         bad != (defect is not None),

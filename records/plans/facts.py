@@ -63,18 +63,23 @@ class LineFigures:
 
 
 def figures_of(site: Site, charge: Sequence[Line]) -> list[LineFigures]:
-    """Mass and energy of each line. A line without a lot takes the oldest accepted lot that has enough."""
+    """Mass and energy of each line. A line without a lot takes the oldest accepted lot that has
+    enough left beside what the lines above it take."""
     named = stock.lots_by_id(site, (line.lot.public_id for line in charge if line.lot))
     pool = stock.burnable_lots(site) if any(line.lot is None for line in charge) else []
+    left = {lot.pk: lot.balance.on_hand for lot in pool}
     return [
-        _figures(line, named.get(line.lot.public_id) if line.lot else _oldest(pool, line))
+        _figures(line, named.get(line.lot.public_id) if line.lot else _oldest(pool, left, line))
         for line in charge
     ]
 
 
-def _oldest(pool: list[Any], line: Line) -> Any | None:
+def _oldest(pool: list[Any], left: dict[int, Decimal], line: Line) -> Any | None:
     fitting = (lot for lot in pool if lot.product_id == line.product.pk)
-    return next((lot for lot in fitting if lot.balance.on_hand >= line.quantity), None)
+    chosen = next((lot for lot in fitting if left[lot.pk] >= line.quantity), None)
+    if chosen is not None:
+        left[chosen.pk] -= line.quantity
+    return chosen
 
 
 def _figures(line: Line, lot: Any | None) -> LineFigures:
@@ -85,13 +90,21 @@ def _figures(line: Line, lot: Any | None) -> LineFigures:
     return LineFigures(line, lot, count * each.dry_mass_kg, count * each.energy_mj, each)
 
 
-def burns_before(content: PlanContent, plan: Plan | None, site: Site) -> Spans:
-    """Start and end of the burns of that day in that unit before this one: done, then approved."""
+def burns_before(content: PlanContent, plan: Plan | None) -> Spans:
+    """Start and end of the burns in that unit in the 24 hours before: done, and approved.
+
+    A day of hours, not of the calendar: a fire that ended before midnight still heats the unit.
+    """
+    since = content.starts_at - dt.timedelta(days=1)
+    done = ground.burns_between(content.unit, since, content.starts_at)
+    planned = plans.approved_between(content.unit, since, content.starts_at, besides=plan)
+    return sorted([*done, *planned])
+
+
+def nth_of_day(content: PlanContent, before: Spans, site: Site) -> int:
+    """Which burn of the ground's local day this is."""
     day = content.starts_at.astimezone(site.zone).date()
-    done = ground.burns_on_day(content.unit, day, site.zone)
-    before = [span for span in done if span[0] < content.starts_at]
-    planned = plans.approved_before(content.unit, content.starts_at, site.zone, besides=plan)
-    return sorted([*before, *planned])
+    return 1 + sum(start.astimezone(site.zone).date() == day for start, _end in before)
 
 
 def facts_of(
@@ -100,11 +113,12 @@ def facts_of(
 ) -> Facts:  # fmt: skip
     """Every fact a rule may ask of this plan, as known at ``at``.
 
-    ``figures`` are those of the charge, planned or issued; ``before`` the day's earlier burns in
-    the unit; ``cooling_min`` the pause after which a unit counts as cooled.
+    ``figures`` are those of the charge, planned or issued; ``before`` the burns of the 24 hours
+    before in the unit; ``cooling_min`` the pause after which a unit counts as cooled.
     """
     return {
         **_charge_facts(figures),
+        "burn.nth_of_day": Known(float(nth_of_day(content, before, site))),
         **_sequence_facts(content, before, cooling_min),
         **_people_facts(content),
         **_unit_facts(content, at),
@@ -177,7 +191,6 @@ def _sequence_facts(content: PlanContent, before: Spans, cooling_min: int) -> di
         run, later_start = run + 1, start
     wait = (content.starts_at - before[-1][1]).total_seconds() / 60 if before else 24 * 60.0
     return {
-        "burn.nth_of_day": Known(float(len(before) + 1)),
         "burn.before_cooling": Known(float(run)),
         "burn.wait": Known(wait),
     }
@@ -244,6 +257,6 @@ def _unit_facts(content: PlanContent, at: dt.datetime) -> dict[str, Known]:
     burns = ground.use_of(content.unit, state.inspected_at).burns
     return {
         "unit.in_service": service,
-        "unit.days_since_inspection": Known(float(int(days))),
+        "unit.days_since_inspection": Known(round(days, 3)),
         "unit.burns_since_inspection": Known(float(burns)),
     }

@@ -9,14 +9,14 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from facility.calc.boards import fire_load
-from facility.calc.working import Working
+from facility.calc.working import CalculationRefused, Working
 from facility.refusals import WrongState
 from facility.rulebook.models import Edition
 from facility.rulebook.selectors import chart_of, edition_in_force, rules_for
 from facility.rules.engine import Finding, judge
 from facility.sites.models import Site, Unit
 from records.plans.content import PlanContent
-from records.plans.facts import LineFigures, burns_before, facts_of, figures_of
+from records.plans.facts import LineFigures, burns_before, facts_of, figures_of, nth_of_day
 from records.plans.models import Plan
 
 
@@ -48,11 +48,14 @@ class Judgement:
         per_kg = [(each.fuel_kg, each.energy_mj) for each in self.figures]
         if not per_kg or self.energy_mj is None:
             return None
-        return fire_load.of(
-            dry_masses=[round(mass, 4) for mass, _energy in per_kg],
-            energies=[round((energy or 0) / mass, 4) if mass else 0 for mass, energy in per_kg],
-            floor_area=float(self.unit.length_m * self.unit.width_m),
-        )
+        try:
+            return fire_load.of(
+                dry_masses=[round(mass, 4) for mass, _energy in per_kg],
+                energies=[round((energy or 0) / mass, 4) if mass else 0 for mass, energy in per_kg],
+                floor_area=float(self.unit.length_m * self.unit.width_m),
+            )
+        except CalculationRefused:  # a count still being typed, such as a lone minus sign
+            return None
 
 
 def _sum(values: Iterable[float | None]) -> float | None:
@@ -78,8 +81,8 @@ def judge_plan(
     if edition is None:
         raise WrongState(_("No edition of the standard is in force on that day."))
     figures = figures_of(site, content.charge) if figures is None else figures
-    before = burns_before(content, plan, site)
-    nth = len(before) + 1
+    before = burns_before(content, plan)
+    nth = nth_of_day(content, before, site)
     chart = chart_of(edition, content.unit)
     facts = facts_of(
         content, site=site, at=at, figures=figures, before=before,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import zoneinfo
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -82,17 +81,16 @@ def findings_of(version: PlanVersion, stage: str) -> list[Finding]:
     return list(version.findings.filter(stage=stage).select_related("edition"))
 
 
-def approved_before(
-    unit: Unit, starts_at: dt.datetime, zone: zoneinfo.ZoneInfo, *, besides: Plan | None
+def approved_between(
+    unit: Unit, start: dt.datetime, end: dt.datetime, *, besides: Plan | None
 ) -> list[tuple[dt.datetime, dt.datetime]]:
-    """Planned start and end of approved, not yet burned plans of that unit and local day."""
-    midnight = dt.datetime.combine(starts_at.astimezone(zone).date(), dt.time(), tzinfo=zone)
+    """Planned start and end of approved, not yet burned plans of that unit in a period."""
     rows = PlanVersion.objects.filter(
         plan__state__in=(PlanState.APPROVED, PlanState.BURNING),
         plan__current=F("pk"),
         unit=unit,
-        starts_at__gte=midnight,
-        starts_at__lt=starts_at,
+        starts_at__gte=start,
+        starts_at__lt=end,
     )
     if besides is not None:
         rows = rows.exclude(plan=besides)

@@ -145,7 +145,11 @@ def _judgement(
     if found.state in ("burning", "burned"):
         return None, selectors.findings_of(found.version, "ignite")
     try:
-        return judge_plan(content, site=request.ground, at=request.now, plan=found), []
+        out = services.figures_as_issued(found.version)
+        judged = judge_plan(
+            content, site=request.ground, at=request.now, plan=found, figures=out or None
+        )
+        return judged, []
     except Refused as refused:
         messages.warning(request, refused.sentence)
         return None, []

@@ -116,7 +116,12 @@ def test_the_check_after_the_burn_is_done_and_a_fault_is_described(ground, burn)
     with refuses(WrongValue, "checks"):
         close(ground, burn, checks={})
     with refuses(WrongValue, "description"):
-        close(ground, burn, checks={"walls sound": False})
+        close(ground, burn, checks={str(item): item != POST_BURN[0] for item in POST_BURN})
+
+
+def test_every_item_of_the_check_after_the_burn_is_looked_at(ground, burn):
+    with refuses(WrongValue, "checks"):
+        close(ground, burn, checks={str(POST_BURN[0]): True})
 
 
 def test_a_defect_found_takes_the_unit_out_of_service(ground, burn):

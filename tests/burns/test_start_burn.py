@@ -70,6 +70,11 @@ def test_every_item_of_the_check_is_in_order(ground, plan, checks):
         start(ground, plan, checks=checks)
 
 
+def test_an_item_left_out_of_the_check_stops_the_burn(ground, plan):
+    with refuses(WrongValue, "checks"):
+        start(ground, plan, checks={str(PRE_BURN[0]): True})
+
+
 def test_a_charge_that_was_not_issued_does_not_burn(ground):
     builders.accepted_lot(ground)
     plan = builders.approved(ground)

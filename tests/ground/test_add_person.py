@@ -28,6 +28,11 @@ def test_a_person_is_added_with_a_first_role(ground):
     assert person.roles.get().role == Role.STORES
 
 
+def test_a_learner_has_no_sign_in(ground):
+    with refuses(WrongValue, "sign_in"):
+        add(ground, role=Role.LEARNER, course="Course A")
+
+
 @pytest.mark.parametrize("role", refused_roles(ACT))
 def test_other_roles_may_not_add_people(ground, role):
     with refuses_role():

@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 
 from facility.people.models import Competence
-from facility.refusals import WrongValue
+from facility.refusals import OwnWork, WrongValue
 from records.ground import services
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
 from tests.builders import NOW
@@ -31,7 +31,12 @@ def test_a_qualification_is_recorded_with_its_end(ground):
 @pytest.mark.parametrize("role", refused_roles(ACT))
 def test_other_roles_may_not_record_it(ground, role):
     with refuses_role():
-        record(ground, by=actor(ground, role))
+        record(ground, person=ground.observer, by=actor(ground, role))
+
+
+def test_nobody_records_a_qualification_of_their_own(ground):
+    with refuses(OwnWork):
+        record(ground, person=ground.manager, by=ground.manager)
 
 
 @pytest.mark.parametrize("days", [0, -1])

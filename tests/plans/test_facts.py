@@ -17,6 +17,7 @@ import pytest
 from facility.guarded import opened
 from facility.people.models import Competence
 from facility.rules.facts import REGISTER
+from records.burns import services as burns
 from records.inspections import services as inspections
 from records.plans import services as plans
 from records.plans.content import Line, Place
@@ -34,7 +35,7 @@ def known(ground, content=None, *, at=NOW, cooling_min=60, plan=None, **changes)
     content = content or builders.content(ground, **changes)
     return facts_of(
         content, site=ground.site, at=at, figures=figures_of(ground.site, content.charge),
-        before=burns_before(content, plan, ground.site), cooling_min=cooling_min,
+        before=burns_before(content, plan), cooling_min=cooling_min,
     )  # fmt: skip
 
 
@@ -283,7 +284,7 @@ def test_a_crew_of_nobody_cannot_be_told(ground):
 # --- the unit
 
 
-def test_whole_days_and_burns_since_the_structural_inspection(ground):
+def test_days_and_burns_since_the_structural_inspection(ground):
     """Inspected a week before NOW; the plan starts a day after NOW."""
     assert value(ground, "unit.days_since_inspection") == 8.0
     assert value(ground, "unit.burns_since_inspection") == 0.0
@@ -293,7 +294,38 @@ def test_whole_days_and_burns_since_the_structural_inspection(ground):
     builders.inspect(ground, ground.unit, at=START)
     later = at(ground, START + HOUR)
     assert value(ground, "unit.burns_since_inspection", later, at=START + HOUR) == 0.0
-    assert value(ground, "unit.days_since_inspection", later, at=START + HOUR) == 0.0
+    hour = value(ground, "unit.days_since_inspection", later, at=START + HOUR)
+    assert hour == pytest.approx(1 / 24, abs=1e-3)
+
+
+def test_a_fire_that_ended_before_midnight_still_counts_for_wait_and_cooling(ground):
+    """Out at 23:55 on the ground, the next one at 00:05: ten minutes, second in a row, first of
+    its day."""
+    builders.accepted_lot(ground)
+    midnight = dt.datetime(2026, 2, 5, 11, 0, tzinfo=dt.UTC)
+    builders.closed(ground, at(ground, midnight - 35 * MINUTE))
+    found = known(ground, at(ground, midnight + 5 * MINUTE), at=midnight)
+    assert found["burn.wait"].value == 10.0
+    assert found["burn.before_cooling"].value == 2.0
+    assert found["burn.nth_of_day"].value == 1.0
+
+
+def test_the_wait_follows_a_corrected_end(ground):
+    builders.accepted_lot(ground)
+    burn = builders.closed(ground, at(ground, START))
+    later = START + 2 * HOUR
+    assert value(ground, "burn.wait", at(ground, later), at=later) == 90.0
+    burns.correct_burn(
+        burn, seen_report=1, ended_at=START + HOUR, used=builders.used_all(burn), note="",
+        why="the end was read off the wrong watch", by=ground.instructor, at=later,
+    )  # fmt: skip
+    assert value(ground, "burn.wait", at(ground, later), at=later) == 60.0
+
+
+def test_two_lines_do_not_count_on_the_same_boards(ground):
+    builders.accepted_lot(ground, 3)
+    twice = charged(ground, (ground.board, 2, None), (ground.board, 2, None))
+    assert value(ground, "charge.lots_accepted", twice) is False
 
 
 def test_a_unit_stopped_says_why_and_serves_again_after_its_release(ground):

@@ -20,9 +20,9 @@ def found(comparison, limit, value, fact="charge.dry_mass", why="", high=None):
         ("<=", 125.0, "Fuel: 125.0 kg, at most 100.0 kg allowed, 25.0 kg over."),
         ("<=", 75.0, "Fuel: 75.0 kg, at most 100.0 kg allowed, 25.0 kg left."),
         ("<=", 100.0, "Fuel: 100.0 kg, at most 100.0 kg allowed, 0.0 kg left."),
-        (">=", 60.0, "Fuel: 60.0 kg, at least 100.0 kg allowed, 40.0 kg short."),
-        (">=", 120.0, "Fuel: 120.0 kg, at least 100.0 kg allowed, 20.0 kg left."),
-        ("=", 90.0, "Fuel: 90.0 kg, exactly 100.0 kg allowed, 10.0 kg off."),
+        (">=", 60.0, "Fuel: 60.0 kg, at least 100.0 kg needed, 40.0 kg short."),
+        (">=", 120.0, "Fuel: 120.0 kg, at least 100.0 kg needed, 20.0 kg left."),
+        ("=", 90.0, "Fuel: 90.0 kg, exactly 100.0 kg needed, 10.0 kg off."),
         ("between", 130.0, "Fuel: 130.0 kg, 100.0 kg to 120.0 kg allowed, 10.0 kg off."),
     ],
 )
@@ -30,6 +30,13 @@ def test_a_finding_is_one_sentence(comparison, value, sentence):
     """Masses are written to a tenth of a kilogram, as everywhere on the pages."""
     plain = words.sentence(found(comparison, 100.0, value, high=120.0)).replace("\u00a0", " ")
     assert plain.replace("\u202f", " ") == sentence
+
+
+def test_a_margin_too_small_for_a_tenth_is_shown_all_the_same():
+    """100.04 kg against 100 kg reads over by 0.04 kg, not by nothing."""
+    finding = found("<=", 100.0, 100.04)
+    assert words.measured(finding).replace("\u202f", " ") == "100.04 kg"
+    assert words.margin(finding).replace("\u202f", " ") == "0.04 kg over"
 
 
 def test_a_count_has_no_unit_and_a_share_of_one_keeps_a_decimal():
