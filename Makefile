@@ -1,6 +1,7 @@
 # Set up, try and check Charline. `make` alone lists what can be made.
 PORT ?= 8000
-PYTEST_ARGS ?=
+# Two processes: the build machine has two cores.
+PYTEST_ARGS ?= -n 2
 
 python := .venv/bin/python
 # Pure formulas and rules touch no database, so one run of them is enough.
@@ -28,7 +29,7 @@ demo-fresh: port-is-free ## the same, with everything entered in the demo thrown
 	rm -rf var/demo
 	@$(MAKE) --no-print-directory demo
 
-test: .venv/.ok browser ## run every test [PYTEST_ARGS="-n 2"]
+test: .venv/.ok browser ## run every test [PYTEST_ARGS="-k word"]
 	$(python) -m pytest $(PYTEST_ARGS)
 
 lint: .venv/.ok ## style, types, import order, forgotten migrations

@@ -61,6 +61,12 @@ class StaleVersion(Refused):
     status = 409
 
 
+class Collided(Refused):
+    """Two people recorded the same thing at once, and the other one won."""
+
+    status = 409
+
+
 class StockNotAvailable(Refused):
     """More was asked for than is there."""
 
@@ -95,6 +101,11 @@ class LimitExceeded(Refused):
                 len(self.findings),
             ).format(count=len(self.findings), first=words.sentence(self.findings[0], _))
         )
+
+
+def plain_number(number: Decimal) -> str:
+    """A Decimal as people write it: no trailing zeros, no exponent."""
+    return f"{number.normalize():f}"
 
 
 # The checks below serve every service, whichever entrance the value came in by.

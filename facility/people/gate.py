@@ -18,7 +18,7 @@ from facility.look.reader import reading_in
 from facility.look.refused import refusal_page
 from facility.people.models import Person
 from facility.people.permissions import ACTS, ADDRESSES, SIGNS_IN, Role
-from facility.people.selectors import grounds_of, roles_of
+from facility.people.selectors import grounds_of
 from facility.refusals import NotAllowed
 from facility.sites.models import Site
 
@@ -79,16 +79,15 @@ def _find_ground(request: GroundRequest) -> None:
     if not isinstance(request.user, Person):
         return
     request.person = request.user
-    today = request.now.date()
-    grounds = request.grounds = grounds_of(request.user, today)
+    held = grounds_of(request.user, request.now)
+    request.grounds = list(held)
     chosen = request.session.get(GROUND_KEY)
-    ground = next((each for each in grounds if each.public_id == chosen), None) or next(
-        iter(grounds), None
+    ground = next((each for each in held if each.public_id == chosen), None) or next(
+        iter(held), None
     )
     if ground is not None:
         request.ground = ground
-        local_day = request.now.astimezone(ground.zone).date()
-        request.roles = roles_of(request.user, ground, local_day) & SIGNS_IN
+        request.roles = held[ground] & SIGNS_IN
 
 
 def _refusal(roles: frozenset[Role]) -> str:

@@ -27,10 +27,15 @@ def roles_of(person: Person, site: Site, day: dt.date) -> frozenset[Role]:
     return frozenset(Role(role) for role in held.values_list("role", flat=True))
 
 
-def grounds_of(person: Person, day: dt.date) -> list[Site]:
-    """The grounds where the person holds a role today."""
-    held = RoleHeld.objects.filter(held_on(day), person=person)
-    return list(Site.objects.filter(pk__in=held.values("site")).order_by("name"))
+def grounds_of(person: Person, now: dt.datetime) -> dict[Site, frozenset[Role]]:
+    """The grounds where the person holds a role today, by each ground's own calendar, by name."""
+    held: dict[Site, set[Role]] = {}
+    rows = RoleHeld.objects.filter(person=person).select_related("site").order_by("site__name")
+    for row in rows:
+        today = now.astimezone(row.site.zone).date()
+        if row.since <= today and (row.until is None or today <= row.until):
+            held.setdefault(row.site, set()).add(Role(row.role))
+    return {site: frozenset(roles) for site, roles in held.items()}
 
 
 def people_on(site: Site, day: dt.date) -> QuerySet[Person]:

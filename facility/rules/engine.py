@@ -62,10 +62,6 @@ def judge(rules: Iterable[Rule], facts: Facts) -> list[Finding]:
     return sorted(findings, key=_urgency)
 
 
-def blocking(findings: Iterable[Finding]) -> list[Finding]:
-    return [finding for finding in findings if finding.blocks]
-
-
 def _urgency(finding: Finding) -> tuple[bool, int, str]:
     order = (Verdict.OVER, Verdict.CANNOT_TELL, Verdict.NEAR, Verdict.WITHIN)
     return (not finding.blocks, order.index(finding.verdict), finding.rule.code)

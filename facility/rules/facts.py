@@ -55,8 +55,9 @@ REGISTER: dict[str, Fact] = {
         Fact("crew.ignition_team", "", gettext_noop("people in the ignition team")),
         Fact("crew.qualified", YES_NO, gettext_noop("every instructor and safety officer is qualified that day")),
         Fact("unit.in_service", YES_NO, gettext_noop("the unit is in service")),
+        Fact("unit.unrestricted", YES_NO, gettext_noop("no defect restricts the use of the unit")),
         Fact("unit.days_since_inspection", "day", gettext_noop("days since the structural inspection")),
-        Fact("unit.burns_since_inspection", "", gettext_noop("burns since the structural inspection")),
+        Fact("unit.burns_since_inspection", "", gettext_noop("burns since the structural inspection, this one included")),
         Fact("water.on_site", "L", gettext_noop("water on site for the session")),
     )
 }  # fmt: skip

@@ -21,7 +21,7 @@ from facility.guarded import PublicModel, opened
 from facility.people.models import Person
 from facility.people.permissions import ACTS, Role
 from facility.people.selectors import roles_of
-from facility.refusals import AlreadyDone, NotAllowed
+from facility.refusals import AlreadyDone, Collided, NotAllowed, plain_number
 from facility.sites.models import Site
 from records.audit.models import Entry, LogHead
 
@@ -78,8 +78,12 @@ def door(
         with transaction.atomic(), opened():
             yield draft
             _append(draft, by=by, site=site, role=role, once=once)
-    except IntegrityError:
+    except IntegrityError as error:
         _refuse_repeat(once)  # two sendings raced, and the other one won
+        if "unique" in str(error).lower():
+            raise Collided(
+                _("Someone recorded the same thing at the same moment; look at the page again.")
+            ) from error
         raise
 
 
@@ -150,7 +154,7 @@ def _plain(value: Any) -> Any:
     if isinstance(value, (dt.datetime, dt.date)):
         return value.isoformat()
     if isinstance(value, Decimal):
-        return str(value.normalize() if value else value.to_integral_value())
+        return plain_number(value)
     if isinstance(value, float):
         return repr(value)
     return getattr(value, "public_id", value)

@@ -8,11 +8,18 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext as _
 
 from facility.look.refused import refusal_page
-from facility.refusals import AlreadyDone, Refused
+from facility.refusals import AlreadyDone, Refused, WrongValue
 from records.audit.places import address_of
 from records.audit.selectors import made_by_form
+
+
+def _holds_nul(request: HttpRequest, kwargs: dict[str, str]) -> bool:
+    """A NUL, which PostgreSQL cannot take as text; nothing that a person typed."""
+    sent = [*request.GET.values(), *request.POST.values(), *kwargs.values()]
+    return any("\x00" in str(value) for value in sent)
 
 
 class RefusalMiddleware:
@@ -27,6 +34,8 @@ class RefusalMiddleware:
     ) -> HttpResponse | None:
         """Lead a form sent again to its result before anything is checked: what it asked for has
         been done, so that most of it would be refused by now."""
+        if _holds_nul(request, kwargs):
+            return refusal_page(request, WrongValue(_("A control character cannot be kept.")))
         if request.method != "POST" or not (once := request.POST.get("once")):
             return None
         done = made_by_form(once, getattr(request, "person", None))

@@ -9,6 +9,7 @@ from django import forms
 from django.utils.translation import gettext_lazy
 
 from facility.look.forms import ActForm, LocalDateTimeField, QuantityField, choose_first
+from facility.refusals import plain_number
 from records.burns import selectors
 from records.inspections.checklists import POST_BURN, PRE_BURN
 from records.inspections.forms import CheckForm, DefectPart
@@ -64,7 +65,7 @@ class UsedPart(ActForm):
         self.lots = lots
         for lot, quantity in lots:
             self.fields[f"used_{lot.public_id}"] = QuantityField(
-                lot.product.counted_in, 2, initial=f"{quantity.normalize():f}",
+                lot.product.counted_in, 2, initial=plain_number(quantity),
                 label=f"{lot.code}, {lot.product}",
             )  # fmt: skip
 
@@ -106,6 +107,6 @@ class ReturnForm(ActForm):
         super().__init__(*args, **options)
         self.out = {each.lot.public_id: each for each in out}
         self.fields["lot"].choices = [  # type: ignore[attr-defined]
-            (key, f"{each.lot.code}, {each.lot.product}: {each.quantity.normalize():f}")
+            (key, f"{each.lot.code}, {each.lot.product}: {plain_number(each.quantity)}")
             for key, each in self.out.items()
         ]

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import replace
 from decimal import Decimal
 
+from django.db.models import F, Max, Min
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -18,6 +19,7 @@ from facility.refusals import (
     in_order,
     not_future,
     number_between,
+    plain_number,
     refuse_if,
     text_within,
 )
@@ -69,12 +71,15 @@ def start_burn(
     _refuse_open_checks(checks)
     with door("burns.burn_started", by=by, site=plan.site, on=plan, at=at, once=once) as entry:
         version = mark_burning(plan, entry)
-        _refuse_start(version, by, ignited_at)
+        _refuse_start(version, by, ignited_at, present)
         figures = figures_as_issued(version)
         if not figures:
             raise WrongState(_("No charge was issued for this plan; the store issues it first."))
         content = _as_it_stands(version, present, ignited_at)
-        judgement = judge_plan(content, site=plan.site, at=entry.at, plan=plan, figures=figures)
+        _refuse_people_at_another_fire(content)
+        judgement = judge_plan(
+            content, site=plan.site, at=entry.at, plan=plan, figures=figures, planned=False
+        )
         if judgement.blocking:
             raise LimitExceeded(judgement.blocking)
         store_findings(version, Stage.IGNITE, judgement, entry.at)
@@ -111,15 +116,18 @@ def _refuse_open_checks(checks: Mapping[str, bool]) -> None:
     )
 
 
-def _refuse_start(version: PlanVersion, by: Person, ignited_at: dt.datetime) -> None:
+def _refuse_start(
+    version: PlanVersion, by: Person, ignited_at: dt.datetime, present: Collection[str]
+) -> None:
+    """What must be so before the standard is asked: who lights, and when."""
     running = Burn.objects.filter(unit=version.unit, state=BurnState.BURNING).first()
     if running is not None:
         raise WrongState(
             _("A burn in {unit} is not closed yet; close it first.").format(unit=version.unit)
         )
-    on_plan = {place.person_id for place in version.crew.all()} | {version.written_by_id}
-    if by.pk not in on_plan:
-        raise WrongState(_("Only the plan's author or its crew start this burn."))
+    on_plan = {place.person_id for place in version.crew.all()}
+    if by.pk not in on_plan or by.public_id not in present:
+        raise WrongState(_("Only someone of the plan's crew who is present lights this burn."))
     refuse_if(
         abs(ignited_at - version.starts_at) > TOLERANCE,
         "ignited_at",
@@ -128,6 +136,38 @@ def _refuse_start(version: PlanVersion, by: Person, ignited_at: dt.datetime) -> 
             hours=TOLERANCE.seconds // 3600,
         ),
     )
+    for moment, words in _before_ignition(version):
+        refuse_if(
+            moment is not None and ignited_at + A_MINUTE <= moment,
+            "ignited_at",
+            _("Ignition cannot lie before {what}.").format(what=words),
+        )
+
+
+A_MINUTE = dt.timedelta(minutes=1)  # times are typed to the minute
+
+
+def _before_ignition(version: PlanVersion) -> list[tuple[dt.datetime | None, str]]:
+    """What an ignition follows: the approval, the issue, and the end of the burn before."""
+    issued = version.issues.aggregate(last=Max("issued_at"))["last"]
+    ended = BurnReport.objects.filter(burn__unit=version.unit, burn__current=F("pk"))
+    return [
+        (version.decision.signed_at, _("the approval of the plan")),
+        (issued, _("the issue of the charge")),
+        (ended.aggregate(last=Max("ended_at"))["last"], _("the end of the burn before")),
+    ]
+
+
+def _refuse_people_at_another_fire(content: PlanContent) -> None:
+    people = [place.person.pk for place in content.crew]
+    elsewhere = Attendance.objects.filter(burn__state=BurnState.BURNING, person__in=people)
+    first = elsewhere.select_related("person__details", "burn__unit").first()
+    if first is not None:
+        raise WrongState(
+            _("{person} is at the burn in {unit}, which is not closed.").format(
+                person=first.person, unit=first.burn.unit
+            )
+        )
 
 
 def _as_it_stands(
@@ -205,8 +245,17 @@ def close_burn(
         "description",
         _("Something is not in order after the burn: describe it as a defect."),
     )
+    refuse_if(
+        not all(checks[str(item)] for item in MUST_HOLD),
+        "checks",
+        _("A burn is closed when the fire is out and everyone is counted out, not before."),
+    )
     with door("burns.burn_closed", by=by, site=burn.site, on=burn, at=at, once=once) as entry:
+        burn.version.plan.fresh()  # locked before the burn, as returns do
         burn = burn.fresh()
+        if not burn.attendance.filter(person=by).exists():
+            raise WrongState(_("Only someone who was at the burn closes it."))
+        _refuse_end(burn, ended_at)
         if burn.state != BurnState.BURNING:
             raise WrongState(_("This burn was closed before."))
         burn.post_check = file_check(
@@ -228,6 +277,26 @@ def close_burn(
     return report
 
 
+def _refuse_end(burn: Burn, ended_at: dt.datetime) -> None:
+    """A fire ends after its last event, and before the next one in the unit is lit."""
+    last = burn.events.aggregate(last=Max("happened_at"))["last"]
+    following = Burn.objects.filter(unit=burn.unit, ignited_at__gt=burn.ignited_at)
+    refuse_if(
+        last is not None and ended_at + A_MINUTE <= last,
+        "ended_at",
+        _("The fire cannot be out before the last event that was noted."),
+    )
+    lit = following.aggregate(first=Min("ignited_at"))["first"]
+    refuse_if(
+        lit is not None and ended_at > lit,
+        "ended_at",
+        _("The fire cannot be out after the next one in the unit was lit."),
+    )
+
+
+MUST_HOLD = POST_BURN[:2]  # fire out, everyone counted out
+
+
 def correct_burn(
     burn: Burn, *, seen_report: int, ended_at: dt.datetime, used: Mapping[str, Decimal], note: str,
     why: str, by: Person, at: dt.datetime | None = None, once: str = "",
@@ -239,7 +308,9 @@ def correct_burn(
     with door(
         "burns.burn_corrected", by=by, site=burn.site, on=burn, at=at, why=why, once=once
     ) as entry:
+        burn.version.plan.fresh()  # locked before the burn, as returns do
         burn = burn.fresh()
+        _refuse_end(burn, ended_at)
         old = burn.current
         if burn.state != BurnState.CLOSED or old is None:
             raise WrongState(_("A burn is corrected after it is closed."))
@@ -289,7 +360,7 @@ def return_boards(
             quantity > out,
             "quantity",
             _("{given} cannot come back: {out} of lot {lot} are out for this plan.").format(
-                given=quantity.normalize(), out=out.normalize(), lot=lot
+                given=plain_number(quantity), out=plain_number(out), lot=lot
             ),
         )
         move(
@@ -303,7 +374,7 @@ def _write_report(
     burn: Burn, number: int, *, ended_at: dt.datetime, used: Mapping[str, Decimal], note: str,
     why: str, by: Person, entry: EntryDraft,
 ) -> BurnReport:  # fmt: skip
-    lots = lots_by_id(burn.site, used)
+    lots = lots_by_id(burn.site, used, as_of=burn.ignited_at)
     refuse_if(set(used) - set(lots), "used", _("No such lot on this ground."))
     _refuse_more_than_issued(burn, lots, used)
     mass, energy = _burned(lots, used)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 import zoneinfo
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from django.db.models import Sum
+from django.db.models import Q, Sum
 
 from facility.refusals import NotHere
 from facility.sites.models import Bay, Site, Unit
@@ -62,6 +62,15 @@ def use_of(unit: Unit, since: dt.datetime | None = None) -> Use:
 def burns_by_unit(units: Iterable[Unit]) -> dict[int, int]:
     """Closed burns of each unit, by its key."""
     rows = UnitUse.objects.filter(unit__in=list(units)).values("unit")
+    return {row["unit"]: row["count"] for row in rows.annotate(count=Sum("burns"))}
+
+
+def burns_since(since: Mapping[int, dt.datetime]) -> dict[int, int]:
+    """Closed burns of each unit since a moment of its own, both by the unit's key."""
+    wanted = Q(pk__in=[])
+    for unit, moment in since.items():
+        wanted |= Q(unit=unit, ignited_at__gte=moment)
+    rows = UnitUse.objects.filter(wanted).order_by().values("unit")
     return {row["unit"]: row["count"] for row in rows.annotate(count=Sum("burns"))}
 
 

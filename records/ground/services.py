@@ -33,8 +33,17 @@ from facility.rulebook.models import (
     LimitRow,
     Severity,
 )
-from facility.rules.facts import REGISTER
-from facility.sites.models import Bay, ChargePosition, Opening, Sensor, Site, Unit, real_time_zone
+from facility.rules.facts import REGISTER, YES_NO
+from facility.sites.models import (
+    Bay,
+    ChargePosition,
+    Exercise,
+    Opening,
+    Sensor,
+    Site,
+    Unit,
+    real_time_zone,
+)
 from records.audit.door import door
 from records.ground.models import UnitUse
 
@@ -216,6 +225,18 @@ def _check_row(row: Mapping[str, Any]) -> None:
         row["fact"] not in REGISTER,
         "fact",
         _("{fact} is not a fact the register knows.").format(fact=row["fact"]),
+    )
+    yes_no = REGISTER[row["fact"]].unit == YES_NO
+    refuse_if(
+        yes_no != (row.get("comparison") == Comparison.IS_TRUE),
+        "comparison",
+        _("A fact that is true or not must hold; any other is compared with a limit."),
+    )
+    unknown = set(row.get("exercises", "").split()) - set(Exercise.values)
+    refuse_if(
+        unknown,
+        "exercises",
+        _("{given} is not an exercise.").format(given=", ".join(sorted(unknown))),
     )
     for field, words in (("comparison", Comparison), ("severity", Severity), ("basis", Basis)):
         refuse_if(

@@ -24,13 +24,12 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     form = SignInForm(request, sent(request))
     if request.method == "POST" and form.is_valid():
         person = form.person
-        today = cast(GroundRequest, request).now.date()
-        grounds = people_selectors.grounds_of(person, today)
+        grounds = people_selectors.grounds_of(person, cast(GroundRequest, request).now)
         if not grounds:
             form.add_error(None, _("This account holds no role on any ground today."))
         else:
             login(request, person)
-            services.note_sign_in(grounds[0], person)
+            services.note_sign_in(next(iter(grounds)), person)
             return redirect(_safe_next(request))
     status = 400 if form.is_bound else 200
     return render(request, "ground/sign_in.html", {"form": form}, status=status)

@@ -22,6 +22,7 @@ from facility.refusals import (
 )
 from facility.sites.models import Unit
 from records.audit.door import EntryDraft, door
+from records.inspections.checklists import STRUCTURAL
 from records.inspections.models import (
     Defect,
     DefectSeverity,
@@ -58,16 +59,18 @@ def inspect_unit(
         number_between("thickness", measured, 0, 50, "mm", above=True)
     not_future("done_at", done_at, at or timezone.now())
     refuse_if(outcome not in Outcome.values, "outcome", _("Choose one of the results."))
+    missing = [str(item) for item in STRUCTURAL if str(item) not in items]
+    refuse_if(missing, "items", _("Not looked at: {items}.").format(items="; ".join(missing)))
+    faults = outcome in (Outcome.DEFECT, Outcome.UNFIT) or not all(items.values())
     refuse_if(
-        outcome == Outcome.GOOD and not all(items.values()),
+        outcome == Outcome.GOOD and (faults or defect is not None),
         "outcome",
         _("Something is not in order; the result cannot be good."),
     )
-    bad = outcome in (Outcome.DEFECT, Outcome.UNFIT)
     refuse_if(
-        bad != (defect is not None),
+        faults and defect is None,
         "description",
-        _("Describe the defect when the result is a defect or unfit, and only then."),
+        _("Something is not in order: describe it as a defect."),
     )
     refuse_if(
         outcome == Outcome.UNFIT

@@ -27,12 +27,14 @@ def units(request: GroundRequest) -> HttpResponse:
     found = ground.units_of(request.ground)
     states = selectors.unit_states(found, request.now)
     counts = ground.burns_by_unit(found)
+    inspected = {key: state.inspected_at for key, state in states.items() if state.inspected_at}
+    since = ground.burns_since(inspected)
     rows = [
         {
             "unit": unit,
             "state": states[unit.pk],
             "burns": counts.get(unit.pk, 0),
-            "since": ground.use_of(unit, states[unit.pk].inspected_at).burns,
+            "since": since.get(unit.pk, 0),
         }
         for unit in found
     ]

@@ -15,6 +15,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from facility.people.models import Competence, CompetenceKind
+from facility.refusals import plain_number
 from facility.rules.facts import Facts, Known
 from facility.sites.models import Site
 from records.ground import selectors as ground
@@ -90,15 +91,17 @@ def _figures(line: Line, lot: Any | None) -> LineFigures:
     return LineFigures(line, lot, count * each.dry_mass_kg, count * each.energy_mj, each)
 
 
-def burns_before(content: PlanContent, plan: Plan | None) -> Spans:
+def burns_before(content: PlanContent, plan: Plan | None, *, planned: bool = True) -> Spans:
     """Start and end of the burns in that unit in the 24 hours before: done, and approved.
 
     A day of hours, not of the calendar: a fire that ended before midnight still heats the unit.
+    At ignition only what really burned counts (``planned`` False).
     """
     since = content.starts_at - dt.timedelta(days=1)
     done = ground.burns_between(content.unit, since, content.starts_at)
-    planned = plans.approved_between(content.unit, since, content.starts_at, besides=plan)
-    return sorted([*done, *planned])
+    if planned:
+        done += plans.approved_between(content.unit, since, content.starts_at, besides=plan)
+    return sorted(done)
 
 
 def nth_of_day(content: PlanContent, before: Spans, site: Site) -> int:
@@ -149,7 +152,7 @@ def _total(figures: Sequence[LineFigures], name: str) -> Known:
         return Known(
             None,
             _("no measured, accepted lot covers {quantity} of {product}").format(
-                quantity=unknown[0].quantity.normalize(), product=unknown[0].product
+                quantity=plain_number(unknown[0].quantity), product=unknown[0].product
             ),
         )
     return Known(sum(values))
@@ -200,6 +203,7 @@ def _people_facts(content: PlanContent) -> dict[str, Known]:
     inside = {person.pk for person in content.people_in(*INSIDE)}
     safety = {person.pk for person in content.people_in(Duty.SAFETY)}
     others = {place.person.pk for place in content.crew if place.duty != Duty.SAFETY}
+    ignition = {person.pk for person in content.people_in(Duty.IGNITION, Duty.OBSERVER)}
     double = safety & others
     return {
         "people.in_unit": Known(float(len(inside))),
@@ -209,7 +213,7 @@ def _people_facts(content: PlanContent) -> dict[str, Known]:
         "crew.safety_distinct": Known(
             not double, _("the safety officer has another duty in this burn")
         ),
-        "crew.ignition_team": Known(float(len(content.people_in(Duty.IGNITION, Duty.OBSERVER)))),
+        "crew.ignition_team": Known(float(len(ignition))),
     }
 
 
@@ -245,18 +249,21 @@ def _qualified(content: PlanContent, day: dt.date) -> Known:
 def _unit_facts(content: PlanContent, at: dt.datetime) -> dict[str, Known]:
     state = inspections.unit_state(content.unit, at)
     reason = "; ".join(defect.description for defect in state.defects) or _("it was retired")
-    service = Known(state.in_service, reason)
+    service = {
+        "unit.in_service": Known(state.in_service, reason),
+        "unit.unrestricted": Known(state.word == inspections.IN_SERVICE, reason),
+    }
     if state.inspected_at is None:
         never = Known(None, _("no structural inspection is recorded"))
         return {
-            "unit.in_service": service,
+            **service,
             "unit.days_since_inspection": never,
             "unit.burns_since_inspection": never,
         }
     days = (content.starts_at - state.inspected_at).total_seconds() / 86400
     burns = ground.use_of(content.unit, state.inspected_at).burns
     return {
-        "unit.in_service": service,
+        **service,
         "unit.days_since_inspection": Known(round(days, 3)),
-        "unit.burns_since_inspection": Known(float(burns)),
+        "unit.burns_since_inspection": Known(float(burns + 1)),
     }

@@ -22,13 +22,15 @@ from facility.look.forms import (
 )  # fmt: skip
 from facility.people import selectors as people
 from facility.people.models import Person
+from facility.refusals import plain_number
 from facility.sites.models import Exercise, Site
 from records.ground.selectors import units_with_positions
 from records.plans import selectors
 from records.plans.content import Line, Place, PlanContent
+from records.plans.services import MOST_LINES
 from records.stock import selectors as stock
 
-LINE_ROWS = 8
+LINE_ROWS = MOST_LINES
 SINGLE = selectors.SINGLE_DUTIES
 
 
@@ -193,7 +195,7 @@ def initial_of(content: PlanContent, number: int) -> dict[str, Any]:
         start[f"position_{row}"] = line.position.public_id
         start[f"product_{row}"] = line.product.public_id
         start[f"lot_{row}"] = line.lot.public_id if line.lot else ""
-        start[f"quantity_{row}"] = f"{line.quantity.normalize():f}"
+        start[f"quantity_{row}"] = plain_number(line.quantity)
     return start
 
 
@@ -237,7 +239,7 @@ class IssueForm(ActForm):
         self.handouts = handouts
         for row, handout in enumerate(handouts):
             self.fields[f"quantity_{row}"] = QuantityField(
-                handout.line.product.counted_in, 2, initial=f"{handout.quantity.normalize():f}"
+                handout.line.product.counted_in, 2, initial=plain_number(handout.quantity)
             )
             name_cells(self, row, quantity=_("Count"))
 

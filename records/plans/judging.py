@@ -70,18 +70,19 @@ def _sum(values: Iterable[float | None]) -> float | None:
 
 def judge_plan(
     content: PlanContent, *, site: Site, at: dt.datetime, plan: Plan | None = None,
-    figures: Sequence[LineFigures] | None = None,
+    figures: Sequence[LineFigures] | None = None, planned: bool = True,
 ) -> Judgement:  # fmt: skip
     """Judge a plan by the edition in force on the day of the burn.
 
-    ``figures`` replaces the planned charge by the one really issued.
+    ``figures`` replaces the planned charge by the one really issued; at ignition ``planned`` is
+    False, and other plans that have not burned do not count.
     """
     day = content.starts_at.astimezone(site.zone).date()
     edition = edition_in_force(site, day)
     if edition is None:
         raise WrongState(_("No edition of the standard is in force on that day."))
     figures = figures_of(site, content.charge) if figures is None else figures
-    before = burns_before(content, plan)
+    before = burns_before(content, plan, planned=planned)
     nth = nth_of_day(content, before, site)
     chart = chart_of(edition, content.unit)
     facts = facts_of(

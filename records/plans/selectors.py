@@ -121,17 +121,24 @@ def issued_of(version: PlanVersion) -> list[ChargeIssue]:
 
 
 def net_issues(version: PlanVersion) -> list[tuple[ChargeIssue, Decimal]]:
-    """What is out for a version: its issues less what came back, the oldest issue first."""
+    """What is out for a version: its issues less what came back.
+
+    Returns name the plan and the lot only, so they are taken off all of the plan's issues, the
+    oldest first: what came back before this version was issued belongs to an earlier one.
+    """
     back = dict(
         Movement.objects.filter(plan=version.plan.public_id, kind=MovementKind.RETURN)
         .values_list("lot")
         .annotate(total=Sum("quantity"))
     )
+    issues = ChargeIssue.objects.filter(version__plan=version.plan).select_related(
+        "lot__product", "line__position"
+    )
     out: list[tuple[ChargeIssue, Decimal]] = []
-    for issue in issued_of(version):
+    for issue in issues.order_by("id"):
         returned = min(back.get(issue.lot_id, Decimal(0)), issue.quantity)
         back[issue.lot_id] = back.get(issue.lot_id, Decimal(0)) - returned
-        if issue.quantity > returned:
+        if issue.version_id == version.pk and issue.quantity > returned:
             out.append((issue, issue.quantity - returned))
     return out
 

@@ -21,6 +21,7 @@ from facility.refusals import (
     WrongValue,
     in_order,
     number_between,
+    plain_number,
     refuse_if,
     text_within,
 )
@@ -63,7 +64,7 @@ MAY_START_FROM: dict[str, frozenset[str]] = {
     "start": frozenset({PlanState.APPROVED}),
     "return": frozenset({PlanState.APPROVED, PlanState.BURNED}),
 }
-MOST_LINES, MOST_PEOPLE = 30, 60
+MOST_LINES, MOST_PEOPLE = 12, 60
 
 
 def refuse_state(plan: Plan, act: str) -> None:
@@ -191,6 +192,12 @@ def _check_crew(content: PlanContent, site: Site) -> None:
                 person=place.person, duty=Duty(place.duty).label
             ),
         )
+    learners = {person.pk for person in content.learners}
+    refuse_if(
+        any(place.person.pk in learners and place.duty != Duty.LEARNER for place in content.crew),
+        "crew",
+        _("Whoever learns in a burn has no duty in it."),
+    )
     places = [(place.person.pk, place.duty) for place in content.crew]
     refuse_if(
         len(places) != len(set(places)), "crew", _("The same person stands twice in one duty.")
@@ -408,8 +415,8 @@ def _check_handouts(version: PlanVersion, handouts: Sequence[Handout]) -> None:
             "quantity",
             _("{position}: {given} asked for, the plan allows {allowed}.").format(
                 position=handout.line.position,
-                given=totals[handout.line.pk].normalize(),
-                allowed=handout.line.quantity.normalize(),
+                given=plain_number(totals[handout.line.pk]),
+                allowed=plain_number(handout.line.quantity),
             ),
         )
 
@@ -440,6 +447,13 @@ def mark_burned(plan: Plan, entry: EntryDraft) -> None:
     """The plan's burn is closed. Called by the burn services, behind their open door."""
     assert door_is_open()
     _set_state(plan.fresh(), PlanState.BURNED, entry)
+
+
+def judge_as_it_stands(plan: Plan, *, at: dt.datetime) -> Judgement:
+    """Judge the newest version with the charge that was issued, else with the one planned."""
+    version = plan.version
+    figures = figures_as_issued(version) or None
+    return judge_plan(content_of(version), site=plan.site, at=at, plan=plan, figures=figures)
 
 
 def figures_as_issued(version: PlanVersion) -> list[LineFigures]:

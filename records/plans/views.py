@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from facility.look.forms import sent
 from facility.look.lists import listed
 from facility.people.gate import GroundRequest, may
-from facility.refusals import Refused
+from facility.refusals import Refused, plain_number
 from facility.sites.drawing import long_section
 from records.ground.selectors import units_of
 from records.plans import selectors, services
@@ -93,7 +93,7 @@ def _seen(request: GroundRequest, content: PlanContent | None, plan: Any) -> dic
 def _drawing(content: PlanContent, found: Forecast | None = None, *, tap: bool = False) -> str:
     filled: dict[str, str] = {}
     for line in content.charge:
-        what = f"{line.quantity.normalize():f} {line.product.counted_in} {line.product}"
+        what = f"{plain_number(line.quantity)} {line.product.counted_in} {line.product}"
         filled[line.position.public_id] = "; ".join(
             filter(None, (filled.get(line.position.public_id), what))
         )
@@ -145,11 +145,7 @@ def _judgement(
     if found.state in ("burning", "burned"):
         return None, selectors.findings_of(found.version, "ignite")
     try:
-        out = services.figures_as_issued(found.version)
-        judged = judge_plan(
-            content, site=request.ground, at=request.now, plan=found, figures=out or None
-        )
-        return judged, []
+        return services.judge_as_it_stands(found, at=request.now), []
     except Refused as refused:
         messages.warning(request, refused.sentence)
         return None, []

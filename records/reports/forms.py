@@ -42,12 +42,13 @@ class PeriodForm(forms.Form):
     )  # fmt: skip
 
     def period(self, today: dt.date) -> tuple[dt.date, dt.date]:
+        """First and last day; nothing earlier than a century ago or later than next year."""
         self.is_valid()
         given = getattr(self, "cleaned_data", {})
-        end = given.get("end") or today
-        start = given.get("start") or end - dt.timedelta(days=365)
-        earliest = today - dt.timedelta(days=365 * 100)
-        return (max(start, earliest), end) if start <= end else (end, start)
+        earliest, latest = today - dt.timedelta(days=36_500), today + dt.timedelta(days=366)
+        end = min(max(given.get("end") or today, earliest), latest)
+        start = min(max(given.get("start") or end - dt.timedelta(days=365), earliest), latest)
+        return (start, end) if start <= end else (end, start)
 
     def chosen_kind(self) -> str:
         return str(getattr(self, "cleaned_data", {}).get("kind", ""))

@@ -9,6 +9,7 @@ from typing import Any
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from facility.refusals import plain_number
 from facility.sites.models import Unit
 from records.burns.selectors import burns_between
 from records.inspections import selectors as inspections
@@ -38,7 +39,7 @@ def _burn_rows(burns: Iterable[Any]) -> Iterable[HistoryRow]:
         decision = burn.version.decision
         fuel = (
             [
-                f"{each.used.normalize():f} {each.lot.product} ({each.lot.code})"
+                f"{plain_number(each.used)} {each.lot.product} ({each.lot.code})"
                 for each in newest.fuel.all()
             ]
             if newest

@@ -23,7 +23,7 @@ from records.ground.selectors import unit_here
 from records.plans import selectors as plans
 from records.plans.content import content_of
 from records.plans.forecast import workings_of
-from records.plans.judging import judge_plan
+from records.plans.services import judge_as_it_stands
 from records.reports import selectors
 from records.reports.forms import PeriodForm
 from records.reports.history import unit_history
@@ -88,7 +88,7 @@ def plan_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
     content = content_of(plan.version)
     stored = plans.findings_of(plan.version, "ignite") or plans.findings_of(plan.version, "approve")
     filled = {line.position.public_id: line.product.name for line in content.charge}
-    judgement = judge_plan(content, site=request.ground, at=request.now, plan=plan)
+    judgement = judge_as_it_stands(plan, at=request.now)
     context = {
         "plan": plan,
         "version": plan.version,

@@ -30,11 +30,6 @@ BOARD_KINDS = frozenset(
 )
 
 
-class DensityBasis(models.TextChoices):
-    DRY = "dry", _("oven-dry")
-    WET = "wet", _("as it was, at the moisture named")
-
-
 class Product(PublicModel, GuardedModel):
     """A kind of fuel that the ground buys. Boards have a sheet size; the rest is loose."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
@@ -10,14 +11,18 @@ from typing import Any
 from django.db.models import (
     Avg,
     Count,
+    DateTimeField,
     DecimalField,
+    DurationField,
+    ExpressionWrapper,
     Max,
     Min,
     OuterRef,
     QuerySet,
     Subquery,
     Sum,
-)  # fmt: skip
+    Value,
+)
 from django.utils.translation import gettext_lazy
 
 from facility.calc.boards import DRY_BASIS, WET_BASIS, board_mass, net_calorific_value
@@ -38,6 +43,7 @@ from records.stock.models import (
 )
 
 LEAST_READINGS = 5  # before a lot of boards is accepted: common practice, no source
+ROUND = dt.timedelta(hours=12)  # readings this near one another are one round: our choice
 WAITING = "waiting"  # a lot that nobody has decided on
 
 
@@ -55,9 +61,11 @@ _HUNDREDTH = Decimal("0.01")
 
 
 def moisture_of(lot: Lot) -> Moisture:
-    """The latest round of readings: those taken at the newest reading time."""
+    """The latest round of readings: those within half a day of the newest."""
     latest = MoistureReading.objects.filter(lot=lot).aggregate(at=Max("read_at"))["at"]
-    found = MoistureReading.objects.filter(lot=lot, read_at=latest).aggregate(
+    if latest is None:
+        return Moisture(0, None)
+    found = MoistureReading.objects.filter(lot=lot, read_at__gte=latest - ROUND).aggregate(
         count=Count("id"),
         mean=Avg("moisture_pct"),
         low=Min("moisture_pct"),
@@ -75,22 +83,43 @@ def verdict_of(lot: Lot) -> str:
     return newest or WAITING
 
 
-def with_standing(lots: QuerySet[Lot]) -> QuerySet[Any]:
-    """Lots with their newest verdict, its mean moisture and the stock on hand, in one query."""
-    newest = LotVerdict.objects.filter(lot=OuterRef("pk")).order_by("-id")
-    same_lot = MoistureReading.objects.filter(lot=OuterRef("lot")).order_by("-read_at")
-    mean = (
-        MoistureReading.objects.filter(lot=OuterRef("pk"), read_at=Subquery(same_lot.values("read_at")[:1]))
-        .values("lot").annotate(mean=Avg("moisture_pct")).values("mean")
-    )  # fmt: skip
+def _round_mean(as_of: dt.datetime | None, newest: bool) -> Subquery:
+    """Mean moisture of a lot's newest or first whole round; nothing while no round is whole.
+
+    One reading does not replace a round: until the newest round has its readings, the moisture of
+    the lot is not known.
+    """
+    readings = MoistureReading.objects.filter(lot=OuterRef("pk"))
+    edges = MoistureReading.objects.filter(lot=OuterRef("lot"))
+    if as_of is not None:
+        readings, edges = readings.filter(read_at__lte=as_of), edges.filter(read_at__lte=as_of)
+    edge = Subquery(edges.order_by("-read_at" if newest else "read_at").values("read_at")[:1])
+    span = Value(-ROUND if newest else ROUND, output_field=DurationField())
+    bound = ExpressionWrapper(edge + span, output_field=DateTimeField())
+    within = {"read_at__gte": bound} if newest else {"read_at__lte": bound}
+    means = (
+        readings.filter(**within)
+        .order_by()
+        .values("lot")
+        .annotate(mean=Avg("moisture_pct"), taken=Count("id"))
+        .filter(taken__gte=LEAST_READINGS)
+    )
     number = DecimalField(max_digits=9, decimal_places=4)
-    return (
-        lots.select_related("product", "delivery__supplier", "bay", "balance")
-        .annotate(
-            verdict=Subquery(newest.values("verdict")[:1]),
-            moisture_pct=Subquery(mean, output_field=number),
-        )
-    )  # fmt: skip
+    return Subquery(means.values("mean"), output_field=number)
+
+
+def with_standing(lots: QuerySet[Lot], as_of: dt.datetime | None = None) -> QuerySet[Any]:
+    """Lots with their newest verdict, stock, and mean moisture, in one query.
+
+    ``moisture_pct`` is that of the newest round, ``weighed_moisture_pct`` that of the first one,
+    taken when a sheet was weighed. ``as_of`` leaves later readings out.
+    """
+    newest = LotVerdict.objects.filter(lot=OuterRef("pk")).order_by("-id")
+    return lots.select_related("product", "delivery__supplier", "bay", "balance").annotate(
+        verdict=Subquery(newest.values("verdict")[:1]),
+        moisture_pct=_round_mean(as_of, newest=True),
+        weighed_moisture_pct=_round_mean(as_of, newest=False),
+    )
 
 
 def lots_of(site: Site) -> QuerySet[Any]:
@@ -110,18 +139,13 @@ def burnable_lots(site: Site) -> list[Any]:
     return list(lots.filter(verdict=Verdict.ACCEPTED).order_by("delivery__delivered_at", "id"))
 
 
-def lots_by_id(site: Site, keys: Iterable[str]) -> dict[str, Any]:
-    found = with_standing(Lot.objects.filter(site=site, public_id__in=set(keys)))
+def lots_by_id(site: Site, keys: Iterable[str], as_of: dt.datetime | None = None) -> dict[str, Any]:
+    found = with_standing(Lot.objects.filter(site=site, public_id__in=set(keys)), as_of)
     return {lot.public_id: lot for lot in found}
 
 
 def products_of(site: Site) -> list[Product]:
     return list(Product.objects.filter(site=site))
-
-
-def products_by_id(site: Site, keys: Iterable[str]) -> dict[str, Product]:
-    found = Product.objects.filter(site=site, public_id__in=set(keys))
-    return {product.public_id: product for product in found}
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +226,8 @@ def verdicts_of(lot: Lot) -> list[LotVerdict]:
 
 
 def sum_of_movements(lot: Lot) -> Decimal:
-    return lot.movements.aggregate(total=Sum(SIGNED_QUANTITY))["total"] or Decimal(0)
+    total = lot.movements.aggregate(total=Sum(SIGNED_QUANTITY))["total"] or 0
+    return Decimal(total).quantize(_HUNDREDTH)  # SQLite sums in floating point
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,7 +243,8 @@ class UnitFigures:
 def figures_for(product: Product, lot: Any | None) -> UnitFigures | None:
     """What one board holds at the lot's mean moisture; None when that is not known.
 
-    A weighed sheet of the lot is better than the product's density. A liquid counts by its energy
+    A weighed sheet of the lot is better than the product's density; it holds the dry wood it held
+    when it was weighed, however moist it is now. A liquid counts by its energy
     only, 0.8 kg a litre; its mass is not wood and stays out of the fuel mass.
     """
     if not product.is_board:
@@ -237,7 +263,7 @@ def _sheet_mass(product: Product, lot: Any, moisture_pct: float) -> Working:
     if lot.sheet_mass_kg is not None:
         volume = size["length"] * size["width"] * size["thickness"] / 1000
         density = float(lot.sheet_mass_kg) / volume
-        return board_mass.of(**size, density=density, moisture=moisture_pct)
+        return board_mass.of(**size, density=density, moisture=float(lot.weighed_moisture_pct))
     dry_density = float(product.density_kg_m3 or 0) / (
         1 + float(product.density_moisture_pct) / 100
     )

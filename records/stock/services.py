@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db.models import F
+from django.db.models.functions import Round
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -18,6 +19,7 @@ from facility.refusals import (
     WrongState,
     not_future,
     number_between,
+    plain_number,
     refuse_if,
     text_within,
 )
@@ -240,7 +242,10 @@ def record_readings(
 def accept_lot(
     lot: Lot, *, by: Person, at: dt.datetime | None = None, once: str = ""
 ) -> LotVerdict:
-    """Accept a lot for burning; boards need readings first, and no reading over the limit."""
+    """Accept a lot for burning; boards need a whole round of readings first.
+
+    How moist it may be is for the rows of the standard to say, each time it is planned or issued.
+    """
     moisture = selectors.moisture_of(lot)
     if lot.product.is_board and moisture.count < selectors.LEAST_READINGS:
         raise WrongState(
@@ -322,13 +327,14 @@ def move(
     sign = 1 if kind in INTO_STORE else -1
     need = Decimal(0) if sign > 0 else quantity
     changed = LotBalance.objects.filter(lot=lot, on_hand__gte=need).update(
-        on_hand=F("on_hand") + sign * quantity
+        # rounded, because SQLite reckons decimals in floating point
+        on_hand=Round(F("on_hand") + sign * quantity, precision=2)
     )
     if not changed:
         on_hand = LotBalance.objects.values_list("on_hand", flat=True).get(lot=lot)
         raise StockNotAvailable(
             _("Lot {lot}: {given} asked for, {on_hand} on hand.").format(
-                lot=lot.code, given=quantity.normalize(), on_hand=on_hand.normalize()
+                lot=lot.code, given=plain_number(quantity), on_hand=plain_number(on_hand)
             ),
             field="quantity",
         )

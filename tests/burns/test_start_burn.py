@@ -129,7 +129,7 @@ def test_ignition_and_weather_are_plain_text(ground, plan, field, text):
 def test_who_is_missing_stops_the_burn(ground, plan, missing, code):
     """The plan was approved with them; the burn is judged by who is really there."""
     with refuses(LimitExceeded) as caught:
-        start(ground, plan, present=all_but(plan, ground.cast[missing]))
+        start(ground, plan, present=all_but(plan, ground.cast[missing]), by=ground.setter)
     assert [each.rule.code for each in caught.value.findings] == [code]
 
 

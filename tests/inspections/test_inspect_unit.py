@@ -8,6 +8,7 @@ import pytest
 
 from facility.refusals import AlreadyDone, WrongValue
 from records.inspections import services as inspections
+from records.inspections.checklists import STRUCTURAL
 from records.inspections.models import Defect, Inspection, InspectionItem
 from records.inspections.selectors import unit_state
 from records.inspections.services import DefectFound
@@ -20,7 +21,7 @@ TORN = DefectFound("unsafe", "door", "hinge torn")
 
 
 def inspect(ground, **changes):
-    given = {"outcome": "good", "items": {"walls": True}, "note": "", "done_at": NOW, "at": NOW,
+    given = {"outcome": "good", "items": dict.fromkeys(map(str, STRUCTURAL), True), "note": "", "done_at": NOW, "at": NOW,
              "by": ground.inspector}  # fmt: skip
     return inspections.inspect_unit(ground.unit, **{**given, **changes})
 
@@ -31,6 +32,17 @@ def test_an_inspection_is_filed_and_dates_the_unit(ground):
         inspect(ground)
     assert unit_state(ground.unit, NOW).inspected_at == NOW
     assert unit_state(neighbour, NOW).inspected_at == NOW - dt.timedelta(days=3)
+
+
+def test_every_part_of_the_unit_is_looked_at(ground):
+    with refuses(WrongValue, "items"):
+        inspect(ground, items={})
+
+
+def test_a_part_that_is_not_in_order_is_described_as_a_defect(ground):
+    torn = {str(item): item != STRUCTURAL[0] for item in STRUCTURAL}
+    with refuses(WrongValue, "description"):
+        inspect(ground, outcome="monitor", items=torn)
 
 
 @pytest.mark.parametrize("role", refused_roles(ACT))

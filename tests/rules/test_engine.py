@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from facility.rules.engine import Rule, Verdict, blocking, judge
+from facility.rules.engine import Rule, Verdict, judge
 from facility.rules.facts import REGISTER, YES_NO, Known
 
 MASS = "charge.dry_mass"
@@ -23,6 +23,10 @@ def rule(comparison="<=", limit=100.0, **more) -> Rule:
 
 def one(a_rule: Rule, value):
     return judge([a_rule], {a_rule.fact: Known(value)})[0]
+
+
+def blocking(findings):
+    return [finding for finding in findings if finding.blocks]
 
 
 @pytest.mark.parametrize(

@@ -35,7 +35,7 @@ def test_readings_are_kept_one_by_one(ground):
 def test_the_newest_round_counts_and_the_older_one_is_kept(ground):
     lot = builders.deliver(ground)
     record(ground, lot, "20", "22")
-    later = NOW + dt.timedelta(hours=5)
+    later = NOW + dt.timedelta(hours=13)
     record(ground, lot, "9", read_at=later, at=later)
     assert moisture_of(lot).mean_pct == 9
     assert lot.readings.count() == 3
