@@ -171,15 +171,16 @@ def _standard(made: Ground, at: dt.datetime) -> None:
 
 def adopt(
     made: Ground, code: str, rule_rows: Sequence[Mapping[str, Any]], *, at: dt.datetime, day: dt.date,
-    caps: Sequence[str] = ("100", "75"),
+    caps: Sequence[str] = ("100", "75"), units: Sequence[Unit] = (),
 ) -> Edition:  # fmt: skip
     """Propose and put in force; caps for the first and second burn of the day, in kg of dry mass."""
     chart = {
-        "unit": made.unit, "caps_dry_kg": [Decimal(cap) for cap in caps], "burns_before_cooling": 2,
+        "caps_dry_kg": [Decimal(cap) for cap in caps], "burns_before_cooling": 2,
         "cooling_min": 60, "wait_min": 30, "trial_on": day, "trial_note": "trial",
     }  # fmt: skip
     edition = ground.propose_edition(
-        made.site, code=code, title=f"Edition {code}", rows=rule_rows, charts=[chart],
+        made.site, code=code, title=f"Edition {code}", rows=rule_rows,
+        charts=[{**chart, "unit": unit} for unit in (made.unit, *units)],
         by=made.safety, at=at,
     )  # fmt: skip
     ground.adopt_edition(edition, in_force_from=day, by=made.manager, at=at)
@@ -268,6 +269,19 @@ def hash_of(plan: Plan) -> str:
     return plan_here(plan.site, plan.public_id).version.content_hash
 
 
+def approve(made: Ground, plan: Plan, *, at: dt.datetime = NOW) -> None:
+    """Submit the newest version and approve it."""
+    plans.submit_plan(plan, seen_hash=hash_of(plan), by=made.instructor, at=at)
+    meaning = "approval to burn as planned"
+    plans.approve_plan(plan, meaning=meaning, shown_hash=hash_of(plan), by=made.manager, at=at)
+
+
+def issue(made: Ground, plan: Plan, *, at: dt.datetime = NOW) -> None:
+    """Issue what the store would put forward."""
+    handouts = suggested_handouts(plan_here(made.site, plan.public_id).version)
+    plans.issue_charge(plan, handouts, by=made.stores, at=at)
+
+
 def submitted(
     made: Ground, plan_content: PlanContent | None = None, *, at: dt.datetime = NOW
 ) -> Plan:
@@ -279,21 +293,14 @@ def submitted(
 def approved(
     made: Ground, plan_content: PlanContent | None = None, *, at: dt.datetime = NOW
 ) -> Plan:
-    plan = submitted(made, plan_content, at=at)
-    plans.approve_plan(
-        plan,
-        meaning="approval to burn as planned",
-        shown_hash=hash_of(plan),
-        by=made.manager,
-        at=at,
-    )
+    plan = drafted(made, plan_content, at=at)
+    approve(made, plan, at=at)
     return plan
 
 
 def issued(made: Ground, plan_content: PlanContent | None = None, *, at: dt.datetime = NOW) -> Plan:
     plan = approved(made, plan_content, at=at)
-    handouts = suggested_handouts(plan_here(made.site, plan.public_id).version)
-    plans.issue_charge(plan, handouts, by=made.stores, at=at)
+    issue(made, plan, at=at)
     return plan
 
 

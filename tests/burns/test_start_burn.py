@@ -13,6 +13,8 @@ from records.burns.models import Attendance, Burn
 from records.inspections import services as inspections
 from records.inspections.checklists import PRE_BURN
 from records.inspections.models import Inspection, InspectionItem
+from records.plans import services as plans
+from records.plans.content import Line
 from records.plans.models import Finding, Plan, PlanState
 from records.plans.selectors import plan_here
 from tests import builders
@@ -68,6 +70,41 @@ def test_an_instructor_who_is_not_on_the_plan_does_not_start_it(ground):
 def test_every_item_of_the_check_is_in_order(ground, plan, checks):
     with refuses(WrongValue, "checks"):
         start(ground, plan, checks=checks)
+
+
+def test_a_fire_is_lit_after_approval_issue_and_the_burn_before(ground, plan):
+    early = NOW + dt.timedelta(hours=21)
+    builders.closed(ground, builders.content(ground, 1, starts_at=early))
+    with refuses(WrongValue, "ignited_at"):  # that burn ended half an hour later
+        start(ground, plan, ignited_at=early + dt.timedelta(minutes=10))
+
+
+def test_nobody_is_at_two_fires(ground, plan):
+    other = builders.commission(ground, "Unit 2")
+    tomorrow = NOW.date() + dt.timedelta(days=1)
+    builders.adopt(ground, "T-2", builders.rows(), at=NOW, day=tomorrow, units=[other])
+    line = Line(other.positions.get(name="Ceiling"), ground.board, Decimal(1))
+    whole = builders.content(ground, unit=other, charge=(line,))
+    builders.lit(ground, whole)
+    with refuses(WrongState):
+        start(ground, plan)
+
+
+def test_boards_issued_anew_are_all_judged(ground):
+    """Three boards issued and returned, then five in the next version: 125 kg, the cap is 100."""
+    lot = builders.accepted_lot(ground)
+    plan = builders.issued(ground)
+    burns.return_boards(plan, lot, Decimal(3), returned_at=NOW, by=ground.stores, at=NOW)
+    plans.revise_plan(
+        plan, builders.content(ground, 4), seen_version=1, by=ground.instructor, at=NOW
+    )
+    builders.approve(ground, plan)
+    builders.issue(ground, plan)
+    assert (
+        start(ground, plan)
+        .version.findings.get(stage="ignite", code="Q-1")
+        .measured.startswith("100.0")
+    )
 
 
 def test_an_item_left_out_of_the_check_stops_the_burn(ground, plan):

@@ -135,16 +135,26 @@ def test_a_charge_is_issued_once(ground, plan):
 
 @pytest.mark.parametrize(("reading", "refused"), [("12", False), ("12.01", True)])
 def test_boards_that_became_wet_since_the_approval_do_not_leave(ground, plan, reading, refused):
-    builders.read(ground, ground.lot, reading, at=LATER)
+    next_round = NOW + dt.timedelta(hours=13)
+    builders.read(ground, ground.lot, *[reading] * 5, at=next_round)
     if not refused:
-        issue(ground, plan, at=LATER)
+        issue(ground, plan, at=next_round)
         return
     with refuses(LimitExceeded) as caught:
-        issue(ground, plan, at=LATER)
+        issue(ground, plan, at=next_round)
     (wet,) = caught.value.findings
     assert (wet.rule.code, wet.known.value, wet.rule.limit) == ("F-15", 12.01, 12.0)
     assert wet.margin == pytest.approx(-0.01)
     assert wet.rule.clause == "T-1, test standard"
+
+
+def test_one_reading_does_not_replace_a_round(ground, plan):
+    """Until the newest round has five readings the moisture is not known, which is no pass."""
+    alone = NOW + dt.timedelta(hours=13)
+    builders.read(ground, ground.lot, "8", at=alone)
+    with refuses(LimitExceeded) as caught:
+        issue(ground, plan, at=alone)
+    assert "F-15" in [each.rule.code for each in caught.value.findings]
 
 
 @pytest.mark.parametrize(("mass", "refused"), [("36", False), ("36.01", True)])
