@@ -50,7 +50,9 @@ def svg(chart: Chart) -> str:
     from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
 
-    with mpl.rc_context({"svg.hashsalt": "charline", "font.family": "DejaVu Sans", "font.size": 8}):
+    with mpl.rc_context(
+        {"svg.hashsalt": "charline", "font.family": "DejaVu Sans", "font.size": 10.5}
+    ):
         figure = Figure(figsize=(chart.wide, chart.tall), layout="constrained")
         axes = figure.add_subplot()
         for curve in chart.curves:

@@ -18,7 +18,7 @@ from django.http import HttpRequest, QueryDict
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from facility.calc.units import QuantityRefused, parse, pretty_unit
+from facility.calc.units import QuantityRefused, is_bare, parse, pretty_unit
 from facility.refusals import AlreadyDone, LimitExceeded, Refused
 
 
@@ -32,7 +32,7 @@ class QuantityField(forms.CharField):
 
     @property
     def unit_shown(self) -> str:
-        return pretty_unit(self.unit)
+        return pretty_unit(self.unit) or _("boards")
 
     def clean(self, value: Any) -> Decimal | None:
         """Check the text as text first (its length, among others), then read it."""
@@ -41,7 +41,10 @@ class QuantityField(forms.CharField):
 
 
 def to_decimal(text: str, unit: str, places: int) -> Decimal:
-    """Read one typed quantity as a Decimal; more decimals than are kept are refused, not cut."""
+    """Read one typed quantity as a Decimal; more decimals than are kept are refused, not cut.
+
+    A quantity in another unit has decimals of the conversion's making; those are rounded.
+    """
     try:
         number = parse(text, unit)
     except QuantityRefused as refused:
@@ -50,7 +53,8 @@ def to_decimal(text: str, unit: str, places: int) -> Decimal:
     if abs(exact) >= 10**9:  # before rounding, which cannot hold a number of any size
         raise ValidationError(_("%(given)s is too large.") % {"given": text})
     kept = round(exact, places)
-    if abs(exact - kept) > abs(exact) * Decimal("1e-6"):
+    converted = not is_bare(text) and not text.strip().endswith((unit, pretty_unit(unit)))
+    if not converted and abs(exact - kept) > abs(exact) * Decimal("1e-6"):
         raise ValidationError(
             _("%(given)s has more decimals than the %(places)s that are kept.")
             % {"given": text, "places": places}

@@ -150,7 +150,7 @@ ADDRESSES: dict[str, Address] = {
     "burns:burns": _reads("operations"),
     "burns:start": _does("burns.burn_started"),
     "burns:burn": _reads("operations"),
-    "burns:event": _does("burns.event_noted", get=None),
+    "burns:event": _does("burns.event_noted"),
     "burns:close": _does("burns.burn_closed"),
     "burns:correct": _does("burns.burn_corrected"),
     "inspections:units": _reads("operations"),

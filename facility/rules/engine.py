@@ -52,6 +52,11 @@ class Finding:
         return unmet and self.rule.severity == "block"
 
     @property
+    def is_cap(self) -> bool:
+        """Whether the rule sets an upper bound, so that "over" is the word for a breach."""
+        return self.rule.comparison in ("<=", "between")
+
+    @property
     def is_yes_no(self) -> bool:
         return self.rule.unit == YES_NO
 

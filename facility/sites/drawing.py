@@ -12,6 +12,8 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 
+from facility.calc.units import show
+from facility.look.reader import current_system
 from facility.sites.models import ChargePosition, Opening, OpeningKind, Sensor, Surface, Unit
 
 WIDTH = 700.0  # of the drawing, in its own units
@@ -72,7 +74,7 @@ def long_section(
         *(_position(place, height, scale, filled, tap) for place in unit.positions.all()),
         *_sensors(unit.sensors.all(), scale),
         _text(MARGIN, scale.y(0) + 18, _("burn end")),
-        _text(WIDTH - MARGIN, scale.y(0) + 18, f"{length:.2f} m × {height:.2f} m", "end"),
+        _text(WIDTH - MARGIN, scale.y(0) + 18, f"{_metres(length)} × {_metres(height)}", "end"),
     ]
     label = _("{unit}, long section to scale").format(unit=unit.name)
     return _svg(parts, scale.y(0) + MARGIN, label, printed=printed, tap=tap)
@@ -85,7 +87,7 @@ def _layer(layer_m: float | None, unit: Unit, scale: _Scale) -> Iterable[SafeStr
     top, low = scale.y(height), scale.y(layer_m)
     yield _rect("hot", scale.x(0) + 1, top + 1, length * scale.factor - 2, low - top)
     yield _line("layer", scale.x(0), low, scale.x(length), low)
-    words = _("hot layer down to {height:.2f} m").format(height=layer_m)
+    words = _("hot layer down to {height}").format(height=_metres(layer_m))
     yield _text(scale.x(length) - 6, low + 13, words, "end")
 
 
@@ -96,7 +98,7 @@ def plan_view(unit: Unit) -> SafeString:
     parts = [
         _rect("shell", scale.x(0), scale.y(width), length * scale.factor, width * scale.factor),
         *(_opening_in_plan(opening, unit, scale) for opening in unit.openings.all()),
-        _text(WIDTH - MARGIN, scale.y(0) + 18, f"{length:.2f} m × {width:.2f} m", "end"),
+        _text(WIDTH - MARGIN, scale.y(0) + 18, f"{_metres(length)} × {_metres(width)}", "end"),
     ]
     return _svg(parts, scale.y(0) + MARGIN, _("{unit}, plan to scale").format(unit=unit.name))
 
@@ -113,6 +115,10 @@ def _svg(
         'aria-label="{}">{}</svg>',
         f"{WIDTH:.0f}", f"{height:.0f}", "group" if tap else "img", label, body,
     )  # fmt: skip
+
+
+def _metres(length: float) -> str:
+    return str(show(length, "m", current_system()))
 
 
 def _rect(kind: str, x: float, y: float, width: float, height: float) -> SafeString:
@@ -192,9 +198,12 @@ def _position(
     titled = format_html("<title>{}</title>{}", words, box)
     if not tap:
         return titled
+    target = _rect(
+        "hit", scale.x(x) - 8, y - 10, long * scale.factor + 16, talls[surface] * scale.factor + 20
+    )
     return format_html(
-        '<g class="spot" tabindex="0" role="button" data-position="{}" aria-label="{}">{}</g>',
-        place.public_id, words, titled,
+        '<g class="spot" tabindex="0" role="button" data-position="{}" aria-label="{}">{}{}</g>',
+        place.public_id, words, titled, target,
     )  # fmt: skip
 
 
@@ -204,4 +213,4 @@ def _sensors(sensors: Iterable[Sensor], scale: _Scale) -> Iterable[SafeString]:
         dot = format_html(
             '<circle class="sensor" cx="{}" cy="{}" r="3.5"/>', f"{x:.1f}", f"{y:.1f}"
         )
-        yield dot + _text(x + 7, y + 4, f"{sensor.name}, {sensor.z_m:.2f} m")
+        yield dot + _text(x + 7, y + 4, f"{sensor.name}, {_metres(float(sensor.z_m))}")

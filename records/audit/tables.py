@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cached_property
 from typing import Any
 
@@ -12,7 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from facility.look.tables import Column, ListTable, WhenColumn
-from facility.people.permissions import ACTS
+from facility.people.permissions import ACTS, Role
 from records.audit import selectors
 from records.audit.places import address_of
 
@@ -51,13 +52,30 @@ class EntryTable(ListTable):
         address = address_of(value)
         return format_html('<a href="{}">{}</a>', address, words) if address else words
 
+    def render_role(self, value: str) -> str:
+        return ", ".join(
+            str(Role(name).label) if name in Role.values else name for name in value.split(",")
+        )
+
     def render_changes(self, record: Any) -> SafeString:
-        parts = [
-            f"{key}: {record.before[key]} → {record.after.get(key, '–')}" for key in record.before
+        """What changed, as old and new; what was empty before and after is left out."""
+        before, after = record.before, record.after
+        parts = [f"{key}: {_short(before[key])} → {_short(after.get(key))}" for key in before]
+        parts += [
+            f"{key}: {_short(after[key])}" for key in after if key not in before and after[key]
         ]
-        parts += [f"{key}: {record.after[key]}" for key in record.after if key not in record.before]
         parts += [record.why] if record.why else []
         return format_html('<span class="small quiet">{}</span>', "; ".join(parts))
+
+
+_HASH = re.compile(r"^[0-9a-f]{64}$")
+
+
+def _short(value: Any) -> Any:
+    """A hash by its first twelve digits: the whole stands in the log's own row."""
+    if value in (None, ""):
+        return "–"
+    return value[:12] if isinstance(value, str) and _HASH.match(value) else value
 
 
 class EntryFilter(filters.FilterSet):

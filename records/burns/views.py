@@ -69,6 +69,8 @@ def _shown(request: GroundRequest, found: Any, form: EventForm) -> dict[str, Any
 
 def event(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.burn_here(request.ground, public_id)
+    if request.method != "POST":  # a page loaded again after a refusal
+        return redirect("burns:burn", found.public_id)
     form = EventForm(request.POST)
     if form.is_valid():
         given = form.cleaned_data
@@ -80,6 +82,7 @@ def event(request: GroundRequest, public_id: str) -> HttpResponse:
             )
         )  # fmt: skip
         if not form.refused:
+            messages.success(request, _("Noted."))
             return redirect("burns:burn", found.public_id)
     return render(request, "burns/burn.html", _shown(request, found, form), status=form.status)
 

@@ -81,6 +81,8 @@ class InspectionForm(CheckForm, DefectPart):
             point, _blank, text = line.strip().partition(" ")
             if point in read:
                 raise ValidationError(_("Point {point} stands there twice.").format(point=point))
+            if point and not text.strip():
+                raise ValidationError(_("{point}: the thickness is missing.").format(point=point))
             if point:
                 read[point] = to_decimal(text, "mm", 2)
         return read

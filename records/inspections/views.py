@@ -140,5 +140,6 @@ def release(request: GroundRequest, public_id: str) -> HttpResponse:
         if not form.refused:
             messages.success(request, _("Released; the defect is closed."))
             return redirect("inspections:defect", found.public_id)
-    context = {"form": form, "defect": found}
+    hands = {key for each in found.repairs.all() for key in (each.done_by_id, each.recorded_by_id)}
+    context = {"form": form, "defect": found, "on_repair": request.person.pk in hands}
     return render(request, "inspections/release.html", context, status=form.status)

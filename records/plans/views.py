@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from facility.look.forms import sent
 from facility.look.lists import listed
 from facility.people.gate import GroundRequest, may
-from facility.refusals import Refused, plain_number
+from facility.refusals import Refused, in_order, plain_number
 from facility.sites.drawing import long_section
 from records.ground.selectors import units_of
 from records.plans import selectors, services
@@ -77,6 +77,7 @@ def _seen(request: GroundRequest, content: PlanContent | None, plan: Any) -> dic
     if content is None:
         return {"judgement": None}
     try:
+        in_order("ends_at", content.starts_at, content.ends_at)
         judgement = judge_plan(content, site=request.ground, at=request.now, plan=plan)
     except Refused as refused:
         return {"judgement": None, "refused": refused, "drawing": _drawing(content, tap=True)}
@@ -220,6 +221,7 @@ def _deciding(request: GroundRequest, found: Any, form: Any) -> dict[str, Any]:
         "content": content,
         "form": form,
         "judgement": judgement,
+        "wrote_it": request.person.pk in selectors.authors_of(found),
         "drawing": _drawing(content),
     }
 

@@ -75,6 +75,7 @@ def unit_history_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
     context = {
         "history": history,
         "drawing": long_section(history.unit, printed=True),
+        "landscape": True,
         **_printed(request),
     }
     name = f"{history.unit.name}-{history.start}-{history.end}".replace(" ", "-").lower()

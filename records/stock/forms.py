@@ -148,7 +148,7 @@ class ReadingsForm(ActForm):
 
 class VerdictForm(ActForm):
     verdict = forms.ChoiceField(
-        choices=[("accept", gettext_lazy("accept for burning")), ("hold", gettext_lazy("hold"))],
+        choices=list(selectors.DECISIONS.items()),
         widget=forms.RadioSelect, label=gettext_lazy("Decision"),
     )  # fmt: skip
     reason = forms.CharField(

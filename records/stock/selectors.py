@@ -286,3 +286,4 @@ def _loose_figures(product: Product, lot: Any | None) -> UnitFigures:
 # What forms offer; they import no models.
 PRODUCT_KINDS = ProductKind.choices
 VERDICTS = [*Verdict.choices, (WAITING, gettext_lazy("waiting for readings"))]
+DECISIONS = {"accept": gettext_lazy("accept for burning"), "hold": gettext_lazy("hold")}

@@ -120,7 +120,12 @@ def verdict(request: GroundRequest, public_id: str) -> HttpResponse:
                 )
             )
         if not form.refused:
-            messages.success(request, _("The decision on lot {lot} stands.").format(lot=found))
+            messages.success(
+                request,
+                _("Lot {lot} is decided: {verdict}.").format(
+                    lot=found, verdict=selectors.DECISIONS[given["verdict"]]
+                ),
+            )
             return redirect("stock:lot", found.public_id)
     context = {"form": form, "lot": found, "moisture": selectors.moisture_of(found)}
     return render(request, "stock/verdict.html", context, status=form.status)

@@ -33,7 +33,7 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "out_of_service": ("dot-barred", "stop", gettext_lazy("out of service")),
     "accepted": ("dot-full", "calm", gettext_lazy("accepted")),
     "held": ("dot-barred", "stop", gettext_lazy("held")),
-    "waiting": ("dot-open", "watch", gettext_lazy("waiting for readings")),
+    "waiting": ("dot-open", "watch", gettext_lazy("waiting")),
     "draft": ("dot-open", "plain", gettext_lazy("draft")),
     "submitted": ("dot-half", "watch", gettext_lazy("submitted")),
     "sent_back": ("dot-barred", "watch", gettext_lazy("sent back")),
