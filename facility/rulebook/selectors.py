@@ -42,6 +42,13 @@ def chart_of(edition: Edition, unit: Unit) -> BurnSequence | None:
     return BurnSequence.objects.filter(edition=edition, unit=unit).prefetch_related("steps").first()
 
 
+def limit_in_force(site: Site, day: dt.date, fact: str) -> float | None:
+    """The limit the standard sets for a fact that day, where it sets one."""
+    edition = edition_in_force(site, day)
+    row = edition.rows.filter(fact=fact, limit__isnull=False).first() if edition else None
+    return float(row.limit) if row and row.limit is not None else None
+
+
 def rules_for(
     edition: Edition, chart: BurnSequence | None, unit: Unit, exercise: str, nth: int
 ) -> list[Rule]:

@@ -18,6 +18,7 @@ from facility.sites.models import ChargePosition, Opening, OpeningKind, Sensor, 
 
 WIDTH = 700.0  # of the drawing, in its own units
 MARGIN = 26.0
+THIN = 24.0  # in drawing units
 BOARD_M = 1.22  # a board on a side wall stands this high
 
 # Paper knows no stylesheet of the page: a printed drawing carries its own.
@@ -198,9 +199,10 @@ def _position(
     titled = format_html("<title>{}</title>{}", words, box)
     if not tap:
         return titled
-    target = _rect(
-        "hit", scale.x(x) - 8, y - 10, long * scale.factor + 16, talls[surface] * scale.factor + 20
-    )
+    # A thin board is hard to hit: its target reaches outward, where no other position is.
+    wide, tall = long * scale.factor, talls[surface] * scale.factor
+    up, left = (14 if tall < THIN else 0), (16 if wide < THIN else 0)
+    target = _rect("hit", scale.x(x) - left, y - up, wide + left, tall + up)
     return format_html(
         '<g class="spot" tabindex="0" role="button" data-position="{}" aria-label="{}">{}{}</g>',
         place.public_id, words, titled, target,

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from facility.look.forms import sent
 from facility.look.lists import listed
 from facility.people.gate import GroundRequest
+from facility.rulebook.selectors import limit_in_force
 from records.stock import selectors, services
 from records.stock.forms import AdjustForm, DeliveryForm, ProductForm, ReadingsForm, VerdictForm
 from records.stock.tables import LotFilter, LotTable
@@ -100,7 +101,13 @@ def readings(request: GroundRequest, public_id: str) -> HttpResponse:
                 request, _("{count} readings recorded.").format(count=len(given["readings"]))
             )
             return redirect("stock:lot", found.public_id)
-    context = {"form": form, "lot": found, "least": selectors.LEAST_READINGS}
+    today = request.now.astimezone(request.ground.zone).date()
+    context = {
+        "form": form,
+        "lot": found,
+        "least": selectors.LEAST_READINGS,
+        "limit": limit_in_force(request.ground, today, "charge.moisture_highest"),
+    }
     return render(request, "stock/readings.html", context, status=form.status)
 
 
