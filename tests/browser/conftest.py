@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import shutil
+import signal
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import pytest
+from _pytest.runner import runtestprotocol
 from django.utils import timezone
 
 from facility.people.models import Person
@@ -76,3 +78,44 @@ def visitors(django_db_setup, live_server, ground_today, monkeypatch) -> Iterato
         visitors = Visitors(browser, live_server.url)
         yield visitors
         browser.close()
+
+
+class BrowserStopped(Exception):
+    """The browser, or the pipe to it, gave no answer for minutes."""
+
+
+def _stopped(signum, frame):
+    raise BrowserStopped(f"no answer within {LONGEST_S} s")
+
+
+LONGEST_S = 150
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_protocol(item, nextitem):
+    """A browser that stops answering ends its test instead of the whole run.
+
+    Waiting for a script in the page knows no time limit of its own. Such a test is walked once
+    more; one that fails for any other reason is not.
+    """
+    if item.get_closest_marker("browser") is None:
+        return None
+    item.ihook.pytest_runtest_logstart(nodeid=item.nodeid, location=item.location)
+    reports = _walked(item, nextitem)
+    if any("BrowserStopped" in str(each.longrepr) for each in reports if each.failed):
+        item._initrequest()
+        reports = _walked(item, nextitem)
+    for each in reports:
+        item.ihook.pytest_runtest_logreport(report=each)
+    item.ihook.pytest_runtest_logfinish(nodeid=item.nodeid, location=item.location)
+    return True
+
+
+def _walked(item, nextitem):
+    before = signal.signal(signal.SIGALRM, _stopped)
+    signal.alarm(LONGEST_S)
+    try:
+        return runtestprotocol(item, nextitem=nextitem, log=False)
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
