@@ -16,6 +16,8 @@ from django.core.management import call_command  # noqa: E402
 
 from tests.benches import calc, pages  # noqa: E402
 
+UNITS = ("ms", "x", "K", "m")
+
 
 def main() -> None:
     call_command("migrate", verbosity=0)
@@ -23,7 +25,8 @@ def main() -> None:
     for title, rows in (("Pages, demo ground", pages.rows()), ("Formulas", calc.bench_rows())):
         print(f"\n{title}")
         for name, median, beside in rows:
-            print(f"  {name:<52} {median:9.2f} ms  {beside}")
+            unit = "" if beside in UNITS else "ms"
+            print(f"  {name:<52} {median:9.2f} {unit:2} {beside}")
 
 
 if __name__ == "__main__":

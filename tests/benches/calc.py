@@ -4,6 +4,8 @@
 """
 
 import statistics
+import subprocess
+import sys
 import time
 from collections.abc import Callable
 from contextlib import contextmanager
@@ -102,6 +104,19 @@ def against_exact(name: str, unit: Unit, fire: Fire) -> list[tuple[str, float, s
     ]  # fmt: skip
 
 
+def register_ms(runs: int = 5) -> float:
+    """Median time [ms] to build units and register in a fresh process, NumPy and pint imported."""
+    program = (
+        "import time, numpy, pint; start = time.perf_counter(); import facility.calc.register; "
+        "print(1000 * (time.perf_counter() - start))"
+    )
+    command = [sys.executable, "-c", program]
+    took = [
+        float(subprocess.run(command, capture_output=True, check=True).stdout) for _ in range(runs)
+    ]
+    return statistics.median(took)
+
+
 def bench_rows() -> list[tuple[str, float, str]]:
     """Rows of (what, value, unit)."""
     fire = boards_burning()
@@ -118,6 +133,7 @@ def bench_rows() -> list[tuple[str, float, str]]:
         ("two_zone, 30 min, two doors, roof vent, six pulses",
          median_ms(lambda: burn(unit, fire, pulses, until=HALF_HOUR)), "ms"),
         ("two_zone with its working", median_ms(lambda: two_zone.of(**typed)), "ms"),
+        ("building the register", register_ms(), "ms"),
         ("heat_release_curve", median_ms(lambda: heat_release_curve.plain(**CHARGE)), "ms"),
         ("neutral_plane with its working", median_ms(lambda: neutral_plane.of(
             **door, interface_height=1.0, layer_temperature=400.0)), "ms"),
