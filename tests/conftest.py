@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from django.db import connection
 from django.test import Client
 from hypothesis import settings
 
@@ -13,6 +14,21 @@ from tests import builders
 # Speed is measured in ``make bench``; a busy machine must not fail a property.
 settings.register_profile("charline", deadline=None)
 settings.load_profile("charline")
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup, django_db_blocker):
+    """Before the database is dropped, end what the live server's threads left connected to it.
+
+    A browser may leave in mid-answer; PostgreSQL does not drop a database that is in use.
+    """
+    yield
+    if connection.vendor == "postgresql":
+        with django_db_blocker.unblock(), connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+                "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
 
 
 @pytest.fixture
