@@ -15,6 +15,7 @@ from typing import Any
 
 from django.apps import apps
 
+from facility.kinds import Duty
 from facility.people.models import Person
 from facility.people.permissions import Role
 from facility.rulebook.models import Edition
@@ -26,8 +27,9 @@ from records.inspections import services as inspections
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
 from records.plans import services as plans
 from records.plans.content import Line, Place, PlanContent
-from records.plans.models import Duty, Plan
+from records.plans.models import Plan
 from records.plans.selectors import plan_here, suggested_handouts
+from records.standard import services as standard
 from records.stock import services as stock
 from records.stock.models import Lot, Product
 
@@ -166,24 +168,27 @@ def inspect(made: Ground, unit: Unit, *, at: dt.datetime, **given: Any) -> Any:
 
 
 def _standard(made: Ground, at: dt.datetime) -> None:
-    made.edition = adopt(made, "T-1", rows(), at=at, day=at.date() - dt.timedelta(days=1))
+    made.edition = adopt(made, "T-1", rows(), at=at, day=at.date())
 
 
 def adopt(
     made: Ground, code: str, rule_rows: Sequence[Mapping[str, Any]], *, at: dt.datetime, day: dt.date,
-    caps: Sequence[str] = ("100", "75"), units: Sequence[Unit] = (),
+    caps: Sequence[str] = ("100", "75"), units: Sequence[Unit] = (), **more: Any,
 ) -> Edition:  # fmt: skip
     """Propose and put in force; caps for the first and second burn of the day, in kg of dry mass."""
     chart = {
         "caps_dry_kg": [Decimal(cap) for cap in caps], "burns_before_cooling": 2,
         "cooling_min": 60, "wait_min": 30, "trial_on": day, "trial_note": "trial",
     }  # fmt: skip
-    edition = ground.propose_edition(
+    when = min(at, dt.datetime.combine(day, at.time(), at.tzinfo))
+    edition = standard.draft_edition(
         made.site, code=code, title=f"Edition {code}", rows=rule_rows,
         charts=[{**chart, "unit": unit} for unit in (made.unit, *units)],
-        by=made.safety, at=at,
+        by=made.safety, at=when, **more,
     )  # fmt: skip
-    ground.adopt_edition(edition, in_force_from=day, by=made.manager, at=at)
+    standard.propose_edition(edition, by=made.safety, at=when)
+    standard.adopt_edition(edition, in_force_from=day, by=made.manager, at=when)
+    edition.refresh_from_db()
     return edition
 
 

@@ -32,6 +32,7 @@ OPERATIONAL = frozenset({SO, BM, IN, SF, EN})
 READERS = OPERATIONAL | {AU}
 EVERYONE = READERS | {AD}
 NOBODY: frozenset[Role] = frozenset()
+AUTHORS = frozenset({BM, SF, EN})  # of the local standard, and of waivers from it
 
 # A learner is on the ground's list of people but has no sign-in and no rights here.
 SIGNS_IN = EVERYONE
@@ -55,8 +56,18 @@ ACTS: dict[str, Act] = {
     "ground.person_added": Act(_("Person added"), frozenset({AD})),
     "ground.role_given": Act(_("Role given"), frozenset({AD})),
     "ground.competence_recorded": Act(_("Competence recorded"), frozenset({AD, BM})),
-    "ground.edition_proposed": Act(_("Edition proposed"), frozenset({BM, SF, EN})),
+    "ground.edition_drafted": Act(_("Edition drafted"), AUTHORS),
+    "ground.row_written": Act(_("Row of a draft written"), AUTHORS),
+    "ground.rows_imported": Act(_("Rows of a draft imported"), AUTHORS),
+    "ground.chart_written": Act(_("Burn-sequence chart written"), AUTHORS),
+    "ground.edition_proposed": Act(_("Edition proposed"), AUTHORS),
+    "ground.edition_returned": Act(_("Edition given back"), AUTHORS),
+    "ground.edition_withdrawn": Act(_("Draft edition withdrawn"), AUTHORS),
     "ground.edition_adopted": Act(_("Edition put in force"), frozenset({BM})),
+    "ground.waiver_asked": Act(_("Waiver asked for"), frozenset({IN, BM, SF, EN})),
+    "ground.waiver_granted": Act(_("Waiver granted"), AUTHORS),
+    "ground.waiver_ended": Act(_("Waiver refused or ended"), AUTHORS),
+    "ground.fact_stated": Act(_("Fact stated"), frozenset({BM, SF, EN})),
     "stock.product_added": Act(_("Product added"), frozenset({SO})),
     "stock.delivery_received": Act(_("Delivery received"), frozenset({SO})),
     "stock.reading_recorded": Act(_("Moisture readings recorded"), frozenset({SO})),

@@ -51,6 +51,7 @@ INSTALLED_APPS = [
     "facility.rulebook",
     "records.audit",
     "records.ground",
+    "records.standard",
     "records.stock",
     "records.inspections",
     "records.plans",

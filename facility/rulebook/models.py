@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
@@ -12,19 +14,35 @@ from facility.sites.models import Site, Unit
 
 
 class Edition(PublicModel, GuardedModel):
-    """One edition of a ground's standard, in force from a day until another takes over."""
+    """One edition of a standard on a ground: drafted, proposed, then in force until superseded.
+
+    A ground may live under several standards at once, its own and those of a jurisdiction; each
+    has its line of editions. Where they ask the same, the stricter governs.
+    """
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="editions")
     code = models.CharField(max_length=20)
     title = models.CharField(max_length=120)
+    jurisdiction = models.CharField(max_length=60, blank=True)  # empty: the ground's own
+    supersedes = models.ForeignKey(
+        "self", on_delete=models.PROTECT, related_name="successors", null=True, blank=True
+    )
+    drafted_at = models.DateTimeField(null=True)
     proposed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    proposed_at = models.DateTimeField(null=True)
     adopted_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True)
     in_force_from = models.DateField(null=True)
     in_force_to = models.DateField(null=True)
+    withdrawn_at = models.DateTimeField(null=True)
 
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["site", "code"], name="edition_code_on_site"),
+            models.UniqueConstraint(
+                fields=["site", "jurisdiction"],
+                condition=Q(in_force_from__isnull=False, in_force_to__isnull=True),
+                name="one_edition_open_ended",
+            ),
             models.CheckConstraint(
                 condition=Q(adopted_by__isnull=True) | ~Q(adopted_by=F("proposed_by")),
                 name="edition_adopted_by_another",
@@ -33,6 +51,16 @@ class Edition(PublicModel, GuardedModel):
 
     def __str__(self) -> str:
         return self.title
+
+    def state_on(self, day: dt.date) -> str:
+        """draft, proposed, withdrawn, coming, in_force or superseded, as seen on a day."""
+        if self.withdrawn_at is not None:
+            return "withdrawn"
+        if self.in_force_from is None:
+            return "draft" if self.proposed_at is None else "proposed"
+        if day < self.in_force_from:
+            return "coming"
+        return "superseded" if self.in_force_to and self.in_force_to < day else "in_force"
 
 
 class Severity(models.TextChoices):
@@ -53,24 +81,45 @@ class Comparison(models.TextChoices):
     AT_LEAST = ">=", _("at least")
     BETWEEN = "between", _("between")
     EXACTLY = "=", _("exactly")
+    ONE_OF = "one_of", _("one of")
     IS_TRUE = "true", _("must hold")
+    IS_FALSE = "false", _("must not be so")
+    BEFORE = "before", _("on or before the day")
+    WITHIN = "within", _("within the time")
 
 
 class LimitRow(GuardedModel):
-    """One rule: a fact, a comparison and a limit, with the clause it rests on."""
+    """One rule: a fact, a comparison and a limit, with the clause it rests on.
+
+    Words that a list of choices holds (exercises, unit kinds, duties, products, moments) are kept
+    in one text, parted by spaces; empty means all of them.
+    """
 
     edition = models.ForeignKey(Edition, on_delete=models.PROTECT, related_name="rows")
     code = models.CharField(max_length=12)
+    jurisdiction = models.CharField(max_length=60, blank=True)
     title = models.CharField(max_length=120)
     fact = models.CharField(max_length=60)
+    window = models.CharField(max_length=20, default="burn")
     comparison = models.CharField(max_length=8, choices=Comparison.choices)
-    limit = models.DecimalField(max_digits=10, decimal_places=3, null=True)
-    limit_high = models.DecimalField(max_digits=10, decimal_places=3, null=True)
+    limit = models.DecimalField(max_digits=12, decimal_places=3, null=True)
+    limit_high = models.DecimalField(max_digits=12, decimal_places=3, null=True)
+    limit_text = models.CharField(max_length=200, blank=True)  # words for one of, a day for before
     unit = models.CharField(max_length=12, blank=True)
     severity = models.CharField(max_length=8, choices=Severity.choices)
     clause = models.CharField(max_length=160)
+    source = models.CharField(max_length=200, blank=True)
     basis = models.CharField(max_length=8, choices=Basis.choices)
-    exercises = models.CharField(max_length=80, blank=True)  # empty: every exercise
+    why = models.CharField(max_length=300, blank=True)
+    exercises = models.CharField(max_length=80, blank=True)
+    unit_kinds = models.CharField(max_length=80, blank=True)
+    duties = models.CharField(max_length=120, blank=True)
+    products = models.CharField(max_length=120, blank=True)
+    asked_at = models.CharField(max_length=60, blank=True)
+    waivable_by = models.CharField(max_length=12, blank=True)
+    two_people = models.BooleanField(default=False)  # a waiver of it needs a second person
+    on = models.BooleanField(default=True)  # switched off, a row is kept but not asked
+    changed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True)
 
     class Meta:
         ordering = ["code"]
@@ -89,6 +138,7 @@ class BurnSequence(GuardedModel):
     wait_min = models.PositiveSmallIntegerField()
     trial_on = models.DateField()
     trial_note = models.CharField(max_length=200)
+    changed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["edition", "unit"], name="chart_of_unit")]
@@ -100,6 +150,7 @@ class BurnSequenceStep(GuardedModel):
     chart = models.ForeignKey(BurnSequence, on_delete=models.PROTECT, related_name="steps")
     nth = models.PositiveSmallIntegerField()
     cap_dry_kg = models.DecimalField(max_digits=7, decimal_places=1)
+    dropped = models.BooleanField(default=False)  # taken off the chart while it was drafted
 
     class Meta:
         ordering = ["nth"]
@@ -107,3 +158,54 @@ class BurnSequenceStep(GuardedModel):
             models.UniqueConstraint(fields=["chart", "nth"], name="step_in_chart"),
             models.CheckConstraint(condition=Q(nth__gte=1, cap_dry_kg__gt=0), name="step_is_real"),
         ]
+
+
+class WaiverScope(models.TextChoices):
+    PLAN = "plan", _("one plan")
+    UNIT = "unit", _("one unit")
+    GROUND = "ground", _("the whole ground")
+
+
+class Waiver(PublicModel, GuardedModel):
+    """Leave to go past one row, for a time and with something done instead.
+
+    The row names who may grant it. A safety row takes two people, neither of them the asker.
+    """
+
+    row = models.ForeignKey(LimitRow, on_delete=models.PROTECT, related_name="waivers")
+    scope = models.CharField(max_length=8, choices=WaiverScope.choices)
+    target = models.CharField(max_length=10, blank=True)  # public id of the plan or unit
+    reason = models.CharField(max_length=300)
+    measure = models.CharField(max_length=300)  # what is done instead
+    expires_on = models.DateField()
+    asked_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    asked_at = models.DateTimeField()
+    granted_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True)
+    granted_at = models.DateTimeField(null=True)
+    second_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True)
+    second_at = models.DateTimeField(null=True)
+    ended_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True)
+    ended_at = models.DateTimeField(null=True)
+    ended_why = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["-asked_at"]
+        constraints = [
+            models.CheckConstraint(
+                condition=(Q(granted_by__isnull=True) | ~Q(granted_by=F("asked_by")))
+                & (Q(second_by__isnull=True) | ~Q(second_by=F("asked_by")))
+                & (Q(second_by__isnull=True) | ~Q(second_by=F("granted_by"))),
+                name="waiver_granted_by_others",
+            )
+        ]
+
+    @property
+    def is_granted(self) -> bool:
+        enough = self.second_by_id is not None or not self.row.two_people
+        return self.granted_by_id is not None and enough and self.ended_at is None
+
+    @property
+    def state(self) -> str:
+        if self.ended_at is not None:
+            return "ended" if self.granted_by_id else "refused"
+        return "granted" if self.is_granted else "asked"

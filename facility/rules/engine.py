@@ -1,14 +1,22 @@
-"""The rule engine: rules and facts in, findings out. Pure, and small enough to argue with."""
+"""The rule engine: rules and cases in, findings out. Pure, and small enough to argue with.
+
+A *case* is one subject as it stands: the burn with its unit, crew and site, or one lot, product
+or person of it. A rule is asked of every case that knows its kind of fact and that it applies to.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+import datetime as dt
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from facility.rules.facts import REGISTER, YES_NO, Facts, Known
+from facility.rules.facts import REGISTER, YES_NO, Facts, Known, Subject, Window
 
 NEAR_SHARE = 0.1  # within a tenth of the limit counts as near it: our choice, no source
+
+# Lots, products and people are judged one by one; everything else belongs to the burn.
+ONE_BY_ONE = frozenset({Subject.LOT, Subject.PRODUCT, Subject.PERSON})
 
 
 class Verdict(StrEnum):
@@ -18,6 +26,30 @@ class Verdict(StrEnum):
     CANNOT_TELL = "cannot_tell"
 
 
+class Moment(StrEnum):
+    """When a plan is judged."""
+
+    DRAFT = "draft"
+    SUBMIT = "submit"
+    APPROVE = "approve"
+    IGNITE = "ignite"
+    CLOSE = "close"
+
+
+BEFORE_THE_FIRE = frozenset({Moment.DRAFT, Moment.SUBMIT, Moment.APPROVE, Moment.IGNITE})
+
+
+@dataclass(frozen=True, slots=True)
+class Applies:
+    """To which cases and when a rule is asked; an empty set means to all of them."""
+
+    exercises: frozenset[str] = frozenset()
+    unit_kinds: frozenset[str] = frozenset()
+    duties: frozenset[str] = frozenset()
+    products: frozenset[str] = frozenset()
+    moments: frozenset[str] = BEFORE_THE_FIRE
+
+
 @dataclass(frozen=True, slots=True)
 class Rule:
     """One rule in force. ``limit`` None means the standard gives no value: cannot tell."""
@@ -25,62 +57,221 @@ class Rule:
     code: str
     title: str
     fact: str
-    comparison: str  # "<=", ">=", "between", "=" or "true"
-    severity: str  # "block", "caution" or "note"
+    comparison: str  # <= >= between = within before one_of true false
+    severity: str  # block, caution or note
     clause: str
     limit: float | None = None
     limit_high: float | None = None
+    words: frozenset[str] = frozenset()  # one_of: the words allowed
+    day: str = ""  # before: YYYY-MM-DD, or MM-DD of the fact's own year
     missing: str = ""  # why there is no limit
+    window: str = Window.BURN
+    row_unit: str = ""  # the row's own unit, where it is not the fact's
+    scale: float = 1.0  # from the fact's unit to the row's
+    applies: Applies = Applies()
+    edition: str = ""
+    jurisdiction: str = ""
+    unconfirmed: bool = False  # written from memory, not yet read in the source
+    waivable_by: str = ""  # the role that may waive it; empty: nobody may
 
     @property
     def unit(self) -> str:
-        return REGISTER[self.fact].unit
+        return self.row_unit or REGISTER[self.fact].unit
+
+    @property
+    def key(self) -> str:
+        """Under which the fact is found, its window included."""
+        return windowed(self.fact, self.window)
+
+    @property
+    def subject(self) -> Subject:
+        """The kind of case that is asked: a lot, a product, a person, or the burn."""
+        subject = REGISTER[self.fact].subject
+        return subject if subject in ONE_BY_ONE else Subject.BURN
+
+
+def windowed(fact: str, window: str) -> str:
+    """The key of a fact counted over a window: ``person.exposures@month``."""
+    return fact if window == Window.BURN else f"{fact}@{window}"
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One subject to judge, with what decides which rules apply to it."""
+
+    facts: Facts
+    subject: Subject = Subject.BURN
+    label: str = ""  # whom or what, where there are several: a name, a lot's code
+    exercise: str = ""
+    unit_kind: str = ""
+    duties: frozenset[str] = frozenset()
+    product: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What one rule says of one subject; ``margin`` is what is left, negative when over."""
+    """What one rule says of one case; ``margin`` is what is left, negative when over."""
 
     rule: Rule
     known: Known
     verdict: Verdict
     margin: float | None = None
+    label: str = ""
+    waiver: str = ""  # the waiver that lifts it, by its reference
+    also: tuple[Finding, ...] = ()  # milder rules that ask the same of the same case
+    alike: int = 0  # further cases of which the same rule says the same or better
+
+    @property
+    def unmet(self) -> bool:
+        return self.verdict in (Verdict.OVER, Verdict.CANNOT_TELL)
 
     @property
     def blocks(self) -> bool:
-        unmet = self.verdict in (Verdict.OVER, Verdict.CANNOT_TELL)
-        return unmet and self.rule.severity == "block"
+        return self.unmet and self.rule.severity == "block" and not self.waiver
 
     @property
     def is_cap(self) -> bool:
         """Whether the rule sets an upper bound, so that "over" is the word for a breach."""
-        return self.rule.comparison in ("<=", "between")
+        return self.rule.comparison in ("<=", "between", "within")
 
     @property
     def is_yes_no(self) -> bool:
         return self.rule.unit == YES_NO
 
 
-def judge(rules: Iterable[Rule], facts: Facts) -> list[Finding]:
-    """Judge the facts by every rule; what blocks comes first, then what is near, then the rest."""
-    findings = [_finding(rule, facts.get(rule.fact, Known(None, "not recorded"))) for rule in rules]
-    return sorted(findings, key=_urgency)
+Waivers = Mapping[tuple[str, str], str]  # (edition, code of the row) -> reference of the waiver
 
 
-def _urgency(finding: Finding) -> tuple[bool, int, str]:
-    order = (Verdict.OVER, Verdict.CANNOT_TELL, Verdict.NEAR, Verdict.WITHIN)
-    return (not finding.blocks, order.index(finding.verdict), finding.rule.code)
+def judge(
+    rules: Iterable[Rule], cases: Sequence[Case], *, moment: Moment = Moment.DRAFT,
+    waivers: Waivers | None = None,
+) -> list[Finding]:  # fmt: skip
+    """Judge every case by every rule that is asked of it; what blocks comes first.
+
+    Where several rules ask the same of one case, in one edition or in several, the stricter
+    governs and carries the others along. What is met by many cases alike is said once.
+    """
+    found = [
+        _finding(rule, case, waivers or {})
+        for rule in rules
+        if moment in rule.applies.moments
+        for case in cases
+        if _asked(rule, case)
+    ]
+    return sorted(_alike(_strictest(found)), key=_urgency)
 
 
-def _finding(rule: Rule, known: Known) -> Finding:
+def _asked(rule: Rule, case: Case) -> bool:
+    applies = rule.applies
+    return (
+        rule.subject == case.subject
+        and (not applies.exercises or case.exercise in applies.exercises)
+        and (not applies.unit_kinds or case.unit_kind in applies.unit_kinds)
+        and (not applies.duties or not applies.duties.isdisjoint(case.duties))
+        and (not applies.products or case.product in applies.products)
+    )
+
+
+_ORDER = (Verdict.OVER, Verdict.CANNOT_TELL, Verdict.NEAR, Verdict.WITHIN)
+
+
+def _urgency(finding: Finding) -> tuple[bool, int, str, str, str]:
+    rule = finding.rule
+    place = _ORDER.index(finding.verdict)
+    return (not finding.blocks, place, rule.code, rule.edition, finding.label)
+
+
+def _strictest(findings: Sequence[Finding]) -> list[Finding]:
+    """Of the rules that ask one question of one case, the one that governs, with the others."""
+    questions: dict[tuple[str, ...], list[Finding]] = {}
+    for finding in findings:
+        rule = finding.rule
+        sense = _SENSES.get(rule.comparison, rule.comparison)
+        questions.setdefault((rule.key, sense, finding.label), []).append(finding)
+    merged = []
+    for asked in questions.values():
+        governing, *others = sorted(asked, key=_strictness) if len(asked) > 1 else asked
+        merged.append(replace(governing, also=tuple(others)) if others else governing)
+    return merged
+
+
+_SENSES = {"within": "<="}
+
+
+def _strictness(finding: Finding) -> tuple[bool, bool, float, str, str]:
+    """What blocks before what does not, then the smallest margin in the fact's own unit."""
+    rule = finding.rule
+    margin = 0.0 if finding.margin is None else finding.margin / rule.scale
+    return (not finding.blocks, not finding.unmet, margin, rule.code, rule.edition)
+
+
+def _alike(findings: Sequence[Finding]) -> list[Finding]:
+    """Of several cases that meet one rule, the one nearest its limit speaks for all."""
+    kept: list[Finding] = []
+    met: dict[tuple[str, str], list[Finding]] = {}
+    for finding in findings:
+        if finding.label and finding.verdict is Verdict.WITHIN and not finding.also:
+            met.setdefault((finding.rule.edition, finding.rule.code), []).append(finding)
+        else:
+            kept.append(finding)
+    for same in met.values():
+        nearest = min(same, key=lambda each: (each.margin or 0.0, each.label))
+        kept.append(replace(nearest, alike=len(same) - 1))
+    return kept
+
+
+def _finding(rule: Rule, case: Case, waivers: Waivers) -> Finding:
+    known = case.facts.get(rule.key, _NOT_RECORDED)
+    verdict, margin, why = _weigh(rule, known)
+    if why:
+        known = Known(known.value, why)
+    waiver = ""
+    if verdict in (Verdict.OVER, Verdict.CANNOT_TELL) and rule.waivable_by:
+        waiver = waivers.get((rule.edition, rule.code), "")
+    return Finding(rule, known, verdict, margin, case.label, waiver)
+
+
+_NOT_RECORDED = Known(None, "not recorded")
+Weighed = tuple[Verdict, float | None, str]  # verdict, margin, and why the limit is not known
+
+
+def _weigh(rule: Rule, known: Known) -> Weighed:
     if known.value is None:
-        return Finding(rule, known, Verdict.CANNOT_TELL)
-    if rule.comparison == "true":
-        return Finding(rule, known, Verdict.WITHIN if known.value else Verdict.OVER)
+        return Verdict.CANNOT_TELL, None, ""
+    return _WEIGHERS.get(rule.comparison, _weigh_number)(rule, known.value)
+
+
+def _met(met: bool) -> Weighed:
+    return (Verdict.WITHIN if met else Verdict.OVER), None, ""
+
+
+def _weigh_words(rule: Rule, value: object) -> Weighed:
+    if not rule.words:
+        return Verdict.CANNOT_TELL, None, rule.missing
+    return _met(str(value) in rule.words)
+
+
+def _weigh_day(rule: Rule, value: object) -> Weighed:
+    if not rule.day or not isinstance(value, dt.date):
+        return Verdict.CANNOT_TELL, None, rule.missing
+    text = rule.day if len(rule.day) == 10 else f"{value.year}-{rule.day}"
+    margin = float((dt.date.fromisoformat(text) - value).days)
+    return (Verdict.WITHIN if margin >= 0 else Verdict.OVER), margin, ""
+
+
+def _weigh_number(rule: Rule, value: object) -> Weighed:
     if rule.limit is None:
-        return Finding(rule, Known(known.value, rule.missing), Verdict.CANNOT_TELL)
-    margin = _margin(rule, float(known.value), rule.limit)
-    return Finding(rule, known, _verdict(rule, margin), margin)
+        return Verdict.CANNOT_TELL, None, rule.missing
+    margin = _margin(rule, float(value) * rule.scale, rule.limit)  # type: ignore[arg-type]
+    return _verdict(rule, margin), margin, ""
+
+
+_WEIGHERS: dict[str, Callable[[Rule, object], Weighed]] = {
+    "true": lambda _rule, value: _met(bool(value)),
+    "false": lambda _rule, value: _met(not value),
+    "one_of": _weigh_words,
+    "before": _weigh_day,
+}
 
 
 def _margin(rule: Rule, value: float, limit: float) -> float:
@@ -88,7 +279,7 @@ def _margin(rule: Rule, value: float, limit: float) -> float:
 
     Rounded to a millionth, so that sums of decimals do not miss a limit by their last bit.
     """
-    if rule.comparison == "<=":
+    if rule.comparison in ("<=", "within"):
         margin = limit - value
     elif rule.comparison == ">=":
         margin = value - limit
@@ -102,5 +293,6 @@ def _margin(rule: Rule, value: float, limit: float) -> float:
 def _verdict(rule: Rule, margin: float) -> Verdict:
     if margin < 0:
         return Verdict.OVER
-    near = rule.comparison == "<=" and rule.limit and margin <= NEAR_SHARE * rule.limit
+    capped = rule.comparison in ("<=", "within")
+    near = capped and rule.limit and margin <= NEAR_SHARE * rule.limit
     return Verdict.NEAR if near else Verdict.WITHIN

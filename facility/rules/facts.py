@@ -5,8 +5,10 @@ A fact that is not known is ``None`` with the reason; it never counts as met.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 
 
 def gettext_noop(text: str) -> str:
@@ -14,20 +16,61 @@ def gettext_noop(text: str) -> str:
     return text
 
 
+class Subject(StrEnum):
+    """What a fact is about."""
+
+    BURN = "burn"
+    UNIT = "unit"
+    SESSION = "session"
+    LOT = "lot"
+    PRODUCT = "product"
+    PERSON = "person"
+    CREW = "crew"
+    WATER = "water"
+    BREATHING = "breathing"
+    SITE = "site"
+    PERMIT = "permit"
+    RECORD = "record"
+
+
+class Window(StrEnum):
+    """Over which time a fact is counted."""
+
+    BURN = "burn"
+    DAY = "day"
+    WEEK = "7d"
+    MONTH_ROLLING = "28d"
+    MONTH = "month"
+    YEAR = "year"
+    SINCE_INSPECTION = "since_inspection"
+    LIFE = "life"
+
+
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """One quantity: its key, unit ("" for a count, "yes/no" for a truth) and meaning."""
+    """One quantity: its key, unit and meaning.
+
+    The unit is "" for a count, "yes/no" for a truth, "word", "date", or one of measure. A stated
+    fact is vouched for by a person; any other is worked out from the records.
+    """
 
     key: str
     unit: str
     meaning: str
+    subject: Subject = Subject.BURN
+    stated: bool = False
+    windows: tuple[Window, ...] = ()
+    choices: tuple[str, ...] = ()
+
+
+Value = float | bool | str | dt.date | None
 
 
 @dataclass(frozen=True, slots=True)
 class Known:
     """The value of a fact for one subject; ``why`` says how it was found, or why it was not."""
 
-    value: float | bool | None
+    value: Value
     why: str = ""
 
 

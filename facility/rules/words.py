@@ -6,12 +6,13 @@ the framework that knows both.
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Callable
 
 from facility.calc.units import show
 from facility.rules.engine import Finding, Verdict
-from facility.rules.facts import YES_NO, gettext_noop
+from facility.rules.facts import YES_NO, Value, gettext_noop
 
 Say = Callable[[str], str]
 CLOSE = 0.1  # a margin below this would vanish in the usual rounding
@@ -22,7 +23,7 @@ def as_written(text: str) -> str:
 
 
 def amount(
-    value: float | bool | None,
+    value: Value,
     unit: str,
     say: Say = as_written,
     system: str = "SI",
@@ -32,13 +33,18 @@ def amount(
         return say(gettext_noop("not known"))
     if unit == YES_NO:
         return say(gettext_noop("yes") if value else gettext_noop("no"))
+    if isinstance(value, str | dt.date):
+        return say(value) if isinstance(value, str) else f"{value:%d.%m.%Y}"
     if decimals is None and not unit and not float(value).is_integer():
         decimals = 1
     return str(show(float(value), unit, system, decimals))
 
 
 def measured(finding: Finding, say: Say = as_written, system: str = "SI") -> str:
-    return amount(finding.known.value, finding.rule.unit, say, system, _close_call(finding))
+    value = finding.known.value
+    if finding.rule.scale != 1.0 and isinstance(value, float):
+        value *= finding.rule.scale
+    return amount(value, finding.rule.unit, say, system, _close_call(finding))
 
 
 def _close_call(finding: Finding) -> int | None:
@@ -49,53 +55,107 @@ def _close_call(finding: Finding) -> int | None:
 
 def allowed(finding: Finding, say: Say = as_written, system: str = "SI") -> str:
     rule = finding.rule
-    if rule.comparison == "true":
-        return say(gettext_noop("must hold"))
+    if rule.comparison in ("true", "false"):
+        return say(_TRUTHS[rule.comparison])
+    if rule.comparison == "one_of" and rule.words:
+        return say(gettext_noop("one of: {words}")).format(
+            words=", ".join(say(word) for word in sorted(rule.words))
+        )
+    if rule.comparison == "before" and rule.day:
+        return say(gettext_noop("on or before {day}")).format(day=_day(rule.day))
     if rule.limit is None:
         return say(gettext_noop("no value set"))
-    forms = {
-        "<=": gettext_noop("at most {limit}"),
-        ">=": gettext_noop("at least {limit}"),
-        "=": gettext_noop("exactly {limit}"),
-        "between": gettext_noop("{limit} to {high}"),
-    }
-    return say(forms[rule.comparison]).format(
+    return say(_FORMS[rule.comparison]).format(
         limit=amount(rule.limit, rule.unit, say, system),
         high=amount(rule.limit_high, rule.unit, say, system),
     )
+
+
+_TRUTHS = {"true": gettext_noop("must hold"), "false": gettext_noop("must not be so")}
+_FORMS = {
+    "<=": gettext_noop("at most {limit}"),
+    "within": gettext_noop("within {limit}"),
+    ">=": gettext_noop("at least {limit}"),
+    "=": gettext_noop("exactly {limit}"),
+    "between": gettext_noop("{limit} to {high}"),
+}
+
+
+def _day(text: str) -> str:
+    """A day of one year, or of every year: 31.05.2027, or 31.05."""
+    return f"{text[-2:]}.{text[-5:-3]}.{text[:-6]}"
 
 
 def margin(finding: Finding, say: Say = as_written, system: str = "SI") -> str:
     """The margin in figures: what is left, or how much is over or short."""
     if finding.margin is None:
         return ""
-    size = amount(abs(finding.margin), finding.rule.unit, say, system, _close_call(finding))
+    unit = "day" if finding.rule.comparison == "before" else finding.rule.unit
+    size = amount(abs(finding.margin), unit, say, system, _close_call(finding))
     if finding.margin >= 0:
         return say(gettext_noop("{size} left")).format(size=size)
     if finding.rule.comparison == ">=":
         return say(gettext_noop("{size} short")).format(size=size)
-    if finding.rule.comparison == "<=":
+    if finding.is_cap and finding.rule.comparison != "between":
         return say(gettext_noop("{size} over")).format(size=size)
+    if finding.rule.comparison == "before":
+        return say(gettext_noop("{size} late")).format(size=size)
     return say(gettext_noop("{size} off")).format(size=size)
+
+
+WINDOWS = {
+    "day": gettext_noop("that day"),
+    "7d": gettext_noop("in 7 days"),
+    "28d": gettext_noop("in 28 days"),
+    "month": gettext_noop("that calendar month"),
+    "year": gettext_noop("that calendar year"),
+    "since_inspection": gettext_noop("since the last inspection"),
+    "life": gettext_noop("in its life"),
+}
+
+
+def title(finding: Finding, say: Say = as_written) -> str:
+    """What was asked, of whom, and over which time."""
+    parts = [say(finding.rule.title), finding.label]
+    if finding.rule.window in WINDOWS:
+        parts.append(say(WINDOWS[finding.rule.window]))
+    return ", ".join(part for part in parts if part)
 
 
 def sentence(finding: Finding, say: Say = as_written, system: str = "SI") -> str:
     """The finding as one sentence."""
-    title = say(finding.rule.title)
+    about, why = title(finding, say), say(finding.known.why)
     if finding.verdict is Verdict.CANNOT_TELL:
         form = gettext_noop("{title}: cannot tell, {why}.")
-        return say(form).format(title=title, why=say(finding.known.why) or say("not recorded"))
+        return say(form).format(title=about, why=why or say("not recorded"))
     if finding.is_yes_no:
-        held = finding.verdict is Verdict.WITHIN
-        form = gettext_noop("{title}: yes.") if held else gettext_noop("{title}: no, {why}.")
-        return say(form).format(title=title, why=say(finding.known.why) or say("it does not hold"))
-    if finding.rule.comparison in (">=", "="):
-        form = gettext_noop("{title}: {measured}, {allowed} needed, {margin}.")
-    else:
+        return _truth(finding, about, why, say)
+    if finding.margin is None:
+        form = gettext_noop("{title}: {measured}, {allowed} allowed.")
+    elif finding.is_cap:
         form = gettext_noop("{title}: {measured}, {allowed} allowed, {margin}.")
+    else:
+        form = gettext_noop("{title}: {measured}, {allowed} needed, {margin}.")
     return say(form).format(
-        title=title,
+        title=about,
         measured=measured(finding, say, system),
         allowed=allowed(finding, say, system),
         margin=margin(finding, say, system),
+    )
+
+
+def _truth(finding: Finding, about: str, why: str, say: Say) -> str:
+    held = finding.verdict is Verdict.WITHIN
+    answer = say(gettext_noop("yes") if finding.known.value else gettext_noop("no"))
+    if held:
+        return say(gettext_noop("{title}: {answer}.")).format(title=about, answer=answer)
+    form = gettext_noop("{title}: {answer}, {why}.")
+    return say(form).format(title=about, answer=answer, why=why or say("it does not hold"))
+
+
+def also(finding: Finding, say: Say = as_written, system: str = "SI") -> str:
+    """The milder rules that ask the same of the same case."""
+    return "; ".join(
+        f"{each.rule.code}, {each.rule.clause}: {allowed(each, say, system)}"
+        for each in finding.also
     )

@@ -7,10 +7,11 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from facility.guarded import AppendOnlyModel, GuardedModel, PublicModel
+from facility.kinds import Duty
 from facility.people.models import Person
 from facility.sites.models import Site, Unit
 from records.inspections.models import Inspection
-from records.plans.models import Duty, PlanVersion
+from records.plans.models import PlanVersion
 from records.stock.models import Lot
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import Count, F, OuterRef, Prefetch, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
+from facility.kinds import Duty
 from facility.refusals import NotHere
 from facility.sites.models import Site, Unit
 from records.burns.models import (
@@ -20,7 +21,7 @@ from records.burns.models import (
     EventKind,
     FireStage,
 )  # fmt: skip
-from records.plans.models import Duty, Finding, Plan, Stage
+from records.plans.models import Finding, Plan, Stage
 
 
 def burns_of(site: Site) -> QuerySet[Burn]:

@@ -11,6 +11,7 @@ from django.db.models import F, Max, Min
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from facility.kinds import INSIDE
 from facility.people.models import Person
 from facility.refusals import (
     LimitExceeded,
@@ -23,6 +24,8 @@ from facility.refusals import (
     refuse_if,
     text_within,
 )
+from facility.rules.engine import Moment
+from facility.rules.facts import Known
 from records.audit.door import EntryDraft, door
 from records.burns.models import (
     Attendance,
@@ -35,16 +38,18 @@ from records.burns.models import (
     TimelineEvent,
 )
 from records.burns.selectors import burned_by_lot
-from records.ground.services import post_use
+from records.ground.services import post_exposures, post_use
 from records.inspections.checklists import POST_BURN, PRE_BURN
 from records.inspections.models import InspectionKind, Outcome
 from records.inspections.services import DefectFound, file_check, open_defect_behind_door
-from records.plans.content import PlanContent, content_of
+from records.plans.content import Line, PlanContent, content_of
+from records.plans.figures import figures_of
 from records.plans.judging import judge_plan
 from records.plans.models import Plan, PlanVersion, Stage
 from records.plans.selectors import issued_by_lot, still_out
 from records.plans.services import (
     figures_as_issued,
+    keep_facts,
     mark_burned,
     mark_burning,
     refuse_state,
@@ -78,11 +83,13 @@ def start_burn(
         content = _as_it_stands(version, present, ignited_at)
         _refuse_people_at_another_fire(content)
         judgement = judge_plan(
-            content, site=plan.site, at=entry.at, plan=plan, figures=figures, planned=False
-        )
+            content, site=plan.site, at=entry.at, plan=plan, figures=figures, planned=False,
+            moment=Moment.IGNITE, noted=_noted_at_ignition(ignition_method, weather, checks),
+        )  # fmt: skip
         if judgement.blocking:
             raise LimitExceeded(judgement.blocking)
         store_findings(version, Stage.IGNITE, judgement, entry.at)
+        keep_facts(version, judgement, ignited_at)
         burn = Burn(
             site=plan.site, unit=version.unit, version=version, nth_of_day=judgement.nth,
             ignited_at=ignited_at, started_by=by,
@@ -99,6 +106,30 @@ def start_burn(
         entry.on(burn)
         entry.changed(plan=plan, version=version.number, nth=judgement.nth)
     return burn
+
+
+def _noted_at_ignition(
+    ignition_method: str, weather: str, checks: Mapping[str, bool]
+) -> dict[str, Known]:
+    """What only the start of a burn can tell. That it is the one fire in the unit, and that the
+    burn before was closed with its check, the start itself has made sure of."""
+    return {
+        "burn.ignition_method": Known(ignition_method.strip().lower()),
+        "burn.weather_recorded": Known(bool(weather.strip())),
+        "burn.pre_check_complete": Known(all(checks.values())),
+        "burn.fires_in_unit": Known(1.0),
+        "burn.last_post_check": Known(True),
+    }
+
+
+def _noted_at_close(burn: Burn, checks: Mapping[str, bool]) -> dict[str, Known]:
+    """What the close of a burn adds; boards handed out later are in its figures."""
+    return {
+        **_noted_at_ignition(burn.ignition_method, burn.weather, {}),
+        "burn.post_check_complete": Known(all(str(item) in checks for item in POST_BURN)),
+        "burn.all_counted_out": Known(checks[str(POST_BURN[1])]),
+        "burn.added_fuel_counted": Known(True),
+    }
 
 
 def _refuse_open_checks(checks: Mapping[str, bool]) -> None:
@@ -274,7 +305,46 @@ def close_burn(
             burn.unit, burn=burn.public_id, ignited_at=burn.ignited_at, ended_at=ended_at, burns=1,
             dry_mass_kg=report.dry_mass_kg, energy_mj=report.energy_mj,
         )  # fmt: skip
+        _post_exposures(burn, ended_at, entry)
+        _judge_as_burned(burn, report, checks, ended_at, entry)
     return report
+
+
+def _post_exposures(burn: Burn, ended_at: dt.datetime, entry: EntryDraft) -> None:
+    inside = burn.attendance.filter(duty__in=INSIDE).select_related("person")
+    people = {place.person_id: place.person for place in inside}
+    post_exposures(
+        people.values(), site=burn.site, burn=burn.public_id, ignited_at=burn.ignited_at,
+        ended_at=ended_at, at=entry.at,
+    )  # fmt: skip
+
+
+def _judge_as_burned(
+    burn: Burn, report: BurnReport, checks: Mapping[str, bool], ended_at: dt.datetime,
+    entry: EntryDraft,
+) -> None:  # fmt: skip
+    """Keep what the standard says of the burn as it was. It refuses nothing: it happened."""
+    plan = burn.version.plan
+    there = {place.person.public_id for place in burn.attendance.select_related("person")}
+    content = replace(_as_it_stands(burn.version, there, burn.ignited_at), ends_at=ended_at)
+    lots = lots_by_id(
+        burn.site, (fuel.lot.public_id for fuel in report.fuel.select_related("lot")),
+        as_of=burn.ignited_at,
+    )  # fmt: skip
+    position = burn.version.charge.first()
+    assert position is not None  # nothing is issued, and so nothing lit, without a charge
+    lines = [
+        Line(
+            position.position, lots[fuel.lot.public_id].product, fuel.used, lots[fuel.lot.public_id]
+        )
+        for fuel in report.fuel.select_related("lot")
+        if fuel.used
+    ]
+    judgement = judge_plan(
+        content, site=burn.site, at=entry.at, plan=plan, figures=figures_of(burn.site, lines),
+        planned=False, moment=Moment.CLOSE, noted=_noted_at_close(burn, checks),
+    )  # fmt: skip
+    store_findings(burn.version, Stage.CLOSE, judgement, entry.at)
 
 
 def _refuse_end(burn: Burn, ended_at: dt.datetime) -> None:
@@ -341,6 +411,8 @@ def correct_burn(
             burn.unit, burn=burn.public_id, ignited_at=burn.ignited_at, ended_at=ended_at, burns=0,
             dry_mass_kg=report.dry_mass_kg - old.dry_mass_kg, energy_mj=report.energy_mj - old.energy_mj,
         )  # fmt: skip
+        if ended_at != old.ended_at:
+            _post_exposures(burn, ended_at, entry)
     return report
 
 

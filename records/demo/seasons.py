@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
+from facility.kinds import Duty
 from facility.people.models import Person
 from facility.refusals import LimitExceeded
 from facility.sites.models import Unit
@@ -21,7 +22,7 @@ from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
 from records.inspections.models import Outcome
 from records.plans import services as plans
 from records.plans.content import Line, Place, PlanContent
-from records.plans.models import Duty, Plan, PlanVersion
+from records.plans.models import Plan, PlanVersion
 from records.plans.selectors import plan_here, suggested_handouts
 from records.stock import selectors as store
 from records.stock import services as stock

@@ -17,6 +17,7 @@ from facility.people.permissions import Role
 from facility.rulebook.models import Edition
 from facility.sites.models import Bay, Site, Unit
 from records.ground import services as ground
+from records.standard import services as standard
 from records.stock import services as stock
 from records.stock.models import Product
 
@@ -137,13 +138,15 @@ def _edition(
 ) -> Edition:
     by = setting.people["safety"]
     ready = [{**row, "limit": Decimal(row["limit"]) if "limit" in row else None} for row in rows]
-    return ground.propose_edition(
+    edition = standard.draft_edition(
         setting.site, code=code, title=title, rows=ready, charts=charts, by=by, at=at
     )
+    standard.propose_edition(edition, by=by, at=at)
+    return edition
 
 
 def _adopt(setting: Setting, edition: Edition, day: dt.date, at: dt.datetime) -> None:
-    ground.adopt_edition(edition, in_force_from=day, by=setting.people["manager"], at=at)
+    standard.adopt_edition(edition, in_force_from=day, by=setting.people["manager"], at=at)
 
 
 def _add_products(setting: Setting, at: dt.datetime) -> None:

@@ -6,10 +6,10 @@ import datetime as dt
 from dataclasses import replace
 from decimal import Decimal
 
+from facility.kinds import Duty
 from records.demo.seasons import Teller, current_version
 from records.plans import services as plans
 from records.plans.content import Place, PlanContent
-from records.plans.models import Duty
 
 
 def tell_today(teller: Teller, now: dt.datetime) -> None:

@@ -1,11 +1,12 @@
-"""What burns do to the ground: the use of each unit, as a ledger."""
+"""What burns do to the ground and its people: two ledgers, of unit use and of exposure."""
 
 from __future__ import annotations
 
 from django.db import models
 
 from facility.guarded import AppendOnlyModel
-from facility.sites.models import Unit
+from facility.people.models import Person
+from facility.sites.models import Site, Unit
 
 
 class UnitUse(AppendOnlyModel):
@@ -26,3 +27,20 @@ class UnitUse(AppendOnlyModel):
 
     class Meta:
         indexes = [models.Index(fields=["unit", "ignited_at"])]
+
+
+class Exposure(AppendOnlyModel):
+    """One person inside at one closed burn, or a correction of when that burn ended.
+
+    The count of exposures of a person is the number of burns, not of rows.
+    """
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="exposures")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="exposures")
+    burn = models.CharField(max_length=10)  # public id of the burn
+    ignited_at = models.DateTimeField()
+    ended_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        indexes = [models.Index(fields=["person", "ignited_at"])]

@@ -11,7 +11,7 @@ from django.db.models import Q, Sum
 
 from facility.refusals import NotHere
 from facility.sites.models import Bay, Site, Unit
-from records.ground.models import UnitUse
+from records.ground.models import Exposure, UnitUse
 
 
 def unit_here(site: Site, public_id: str) -> Unit:
@@ -89,3 +89,48 @@ def burns_on_day(
     """Ignition and end of each burn of that local day, in order."""
     start = dt.datetime.combine(day, dt.time(), tzinfo=zone)
     return burns_between(unit, start, start + dt.timedelta(days=1))
+
+
+@dataclass(frozen=True, slots=True)
+class Used:
+    """One burn of a unit as its ledger holds it, corrections counted in."""
+
+    ignited_at: dt.datetime
+    ended_at: dt.datetime
+    dry_mass_kg: float
+    energy_mj: float
+
+
+def uses_of(unit: Unit, since: dt.datetime, before: dt.datetime) -> list[Used]:
+    """Every burn of a unit that was lit in a period, in order."""
+    found: dict[str, Used] = {}
+    rows = UnitUse.objects.filter(unit=unit, ignited_at__gte=since, ignited_at__lt=before).order_by(
+        "id"
+    )
+    for burn, lit, ended, mass, energy in rows.values_list(
+        "burn", "ignited_at", "ended_at", "dry_mass_kg", "energy_mj"
+    ):
+        old = found.get(burn)
+        found[burn] = Used(
+            lit,
+            ended,
+            float(mass) + (old.dry_mass_kg if old else 0.0),
+            float(energy) + (old.energy_mj if old else 0.0),
+        )
+    return sorted(found.values(), key=lambda used: used.ignited_at)
+
+
+Spans = list[tuple[dt.datetime, dt.datetime]]
+
+
+def exposures_of(
+    people: Iterable[int], since: dt.datetime, before: dt.datetime
+) -> dict[int, Spans]:
+    """Start and end of each burn a person was inside at, on any ground, by the person's key."""
+    rows = Exposure.objects.filter(
+        person__in=list(people), ignited_at__gte=since, ignited_at__lt=before
+    ).order_by("id")
+    found: dict[int, dict[str, tuple[dt.datetime, dt.datetime]]] = {}
+    for person, burn, lit, ended in rows.values_list("person", "burn", "ignited_at", "ended_at"):
+        found.setdefault(person, {})[burn] = (lit, ended)
+    return {person: sorted(spans.values()) for person, spans in found.items()}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -24,20 +24,9 @@ from facility.refusals import (
     refuse_if,
     text_within,
 )
-from facility.rulebook.models import (
-    Basis,
-    BurnSequence,
-    BurnSequenceStep,
-    Comparison,
-    Edition,
-    LimitRow,
-    Severity,
-)
-from facility.rules.facts import REGISTER, YES_NO
 from facility.sites.models import (
     Bay,
     ChargePosition,
-    Exercise,
     Opening,
     Sensor,
     Site,
@@ -45,7 +34,7 @@ from facility.sites.models import (
     real_time_zone,
 )
 from records.audit.door import door
-from records.ground.models import UnitUse
+from records.ground.models import Exposure, UnitUse
 
 
 def found_ground(
@@ -194,98 +183,6 @@ def add_bay(site: Site, *, name: str, by: Person, at: dt.datetime | None = None)
     return bay
 
 
-def propose_edition(
-    site: Site, *, code: str, title: str, rows: Sequence[Mapping[str, Any]],
-    charts: Sequence[Mapping[str, Any]], by: Person, at: dt.datetime | None = None,
-) -> Edition:  # fmt: skip
-    """Write down a new edition. It judges nothing until another person puts it in force."""
-    edition = Edition(
-        site=site, code=text_within("code", code, 20), title=text_within("title", title, 120),
-        proposed_by=by,
-    )  # fmt: skip
-    refuse_if(
-        Edition.objects.filter(site=site, code__iexact=edition.code).exists(),
-        "code",
-        _("An edition of that code exists; a code is used once."),
-    )
-    with door("ground.edition_proposed", by=by, site=site, on=edition, at=at) as entry:
-        edition.save()
-        for row in rows:
-            _check_row(row)
-            LimitRow(edition=edition, unit=REGISTER[row["fact"]].unit, **row).save()
-        for chart in charts:
-            _write_chart(edition, chart)
-        entry.changed(code=code, title=title, rows=len(rows), charts=len(charts))
-    return edition
-
-
-def _check_row(row: Mapping[str, Any]) -> None:
-    """Only words the engine knows: an unknown severity would silently never block."""
-    refuse_if(
-        row["fact"] not in REGISTER,
-        "fact",
-        _("{fact} is not a fact the register knows.").format(fact=row["fact"]),
-    )
-    yes_no = REGISTER[row["fact"]].unit == YES_NO
-    refuse_if(
-        yes_no != (row.get("comparison") == Comparison.IS_TRUE),
-        "comparison",
-        _("A fact that is true or not must hold; any other is compared with a limit."),
-    )
-    unknown = set(row.get("exercises", "").split()) - set(Exercise.values)
-    refuse_if(
-        unknown,
-        "exercises",
-        _("{given} is not an exercise.").format(given=", ".join(sorted(unknown))),
-    )
-    for field, words in (("comparison", Comparison), ("severity", Severity), ("basis", Basis)):
-        refuse_if(
-            row[field] not in words.values,
-            field,
-            _("{given} is not one of: {allowed}.").format(
-                given=row[field], allowed=", ".join(words.values)
-            ),
-        )
-
-
-def _write_chart(edition: Edition, chart: Mapping[str, Any]) -> None:
-    caps: Sequence[Decimal] = chart["caps_dry_kg"]
-    refuse_if(chart["unit"].site_id != edition.site_id, "unit", _("No such unit on this ground."))
-    for cap in caps:
-        number_between("caps_dry_kg", cap, 0, 5000, "kg", above=True)
-    described = {key: value for key, value in chart.items() if key != "caps_dry_kg"}
-    row = BurnSequence(edition=edition, **described)
-    row.save()
-    for nth, cap in enumerate(caps, start=1):
-        BurnSequenceStep(chart=row, nth=nth, cap_dry_kg=cap).save()
-
-
-def adopt_edition(
-    edition: Edition, *, in_force_from: dt.date, by: Person, at: dt.datetime | None = None
-) -> None:
-    """Put an edition in force; the one before ends the day before. Not by its proposer."""
-    if edition.proposed_by_id == by.pk:
-        raise OwnWork(_("An edition is put in force by someone other than its proposer."))
-    with door("ground.edition_adopted", by=by, site=edition.site, on=edition, at=at) as entry:
-        edition = edition.fresh()
-        if edition.adopted_by_id is not None:
-            raise WrongState(_("This edition was put in force before."))
-        last = Edition.objects.filter(
-            site=edition.site, in_force_from__isnull=False, in_force_to__isnull=True
-        ).first()
-        if last is not None and last.in_force_from is not None:
-            refuse_if(
-                last.in_force_from >= in_force_from,
-                "in_force_from",
-                _("An edition starts after the one before it started."),
-            )
-            last.in_force_to = in_force_from - dt.timedelta(days=1)
-            last.save()
-        edition.adopted_by, edition.in_force_from = by, in_force_from
-        edition.save()
-        entry.changed(in_force_from=in_force_from)
-
-
 def choose_units(site: Site, person: Person, *, system: str) -> None:
     """Choose in which units the person reads."""
     refuse_if(system not in ("SI", "US"), "units", _("SI or US is allowed."))
@@ -312,3 +209,18 @@ def post_use(
     )  # fmt: skip
     row.save()
     return row
+
+
+def post_exposures(
+    people: Iterable[Person], *, site: Site, burn: str, ignited_at: dt.datetime,
+    ended_at: dt.datetime, at: dt.datetime,
+) -> None:  # fmt: skip
+    """Add to the ledger of exposure. Called by the burn services, behind their open door."""
+    assert door_is_open()
+    Exposure.objects.bulk_create(
+        Exposure(
+            site=site, person=person, burn=burn, ignited_at=ignited_at, ended_at=ended_at,
+            recorded_at=at,
+        )
+        for person in people
+    )  # fmt: skip

@@ -153,7 +153,9 @@ def inspection_limits(edition: Edition | None) -> dict[str, float]:
     """Days and burns the standard allows between structural inspections, where it has rows."""
     if edition is None:
         return {}
-    rows = edition.rows.filter(fact__startswith="unit.", limit__isnull=False)
+    rows = edition.rows.filter(
+        fact__startswith="unit.", limit__isnull=False, on=True, window="burn"
+    )
     return {row.fact.removeprefix("unit."): float(row.limit or 0) for row in rows}
 
 

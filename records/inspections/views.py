@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from facility.look.forms import sent
 from facility.people.gate import GroundRequest
 from facility.people.selectors import staff_on
-from facility.rulebook.selectors import chart_of, edition_in_force
+from facility.rulebook.selectors import charts_for, edition_in_force
 from facility.sites.drawing import long_section, plan_view
 from records.ground import selectors as ground
 from records.inspections import selectors, services
@@ -52,7 +52,7 @@ def unit(request: GroundRequest, public_id: str) -> HttpResponse:
         "use": ground.use_of(found),
         "since": ground.use_of(found, state.inspected_at),
         "burns_today": len(today),
-        "chart": chart_of(edition, found) if edition else None,
+        "chart": charts_for([edition], found).get(edition.pk) if edition else None,
         "limits": selectors.inspection_limits(edition),
         "walls": selectors.wall_lives(found),
         "section": long_section(found),

@@ -11,9 +11,10 @@ import json
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from facility.kinds import Duty
 from facility.people.models import Person
 from facility.sites.models import ChargePosition, Unit
-from records.plans.models import Duty, PlanVersion
+from records.plans.models import PlanVersion
 from records.stock.models import Lot, Product
 
 
@@ -46,6 +47,7 @@ class PlanContent:
     abort_criteria: str
     charge: tuple[Line, ...] = field(default=())
     crew: tuple[Place, ...] = field(default=())
+    stated: tuple[tuple[str, str], ...] = field(default=())  # fact and value, as vouched for
 
     def people_in(self, *duties: str) -> list[Person]:
         return [place.person for place in self.crew if place.duty in duties]
@@ -57,7 +59,7 @@ class PlanContent:
 
 def content_hash(content: PlanContent) -> str:
     """SHA-256 over the content written one way only: sorted keys, keys of rows, no spaces."""
-    written = {
+    written: dict[str, object] = {
         "unit": content.unit.public_id,
         "exercise": str(content.exercise),
         "starts_at": content.starts_at.astimezone(dt.UTC).isoformat(),
@@ -76,6 +78,8 @@ def content_hash(content: PlanContent) -> str:
         ],
         "crew": sorted([place.person.public_id, str(place.duty)] for place in content.crew),
     }
+    if content.stated:  # left out when empty: older versions were signed without it
+        written["stated"] = dict(content.stated)
     text = json.dumps(written, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()
 
@@ -99,4 +103,5 @@ def content_of(version: PlanVersion) -> PlanContent:
             for line in version.charge.all()
         ),
         crew=tuple(Place(place.person, place.duty) for place in version.crew.all()),
+        stated=tuple((each.fact, each.value) for each in version.stated.all()),
     )

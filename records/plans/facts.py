@@ -1,94 +1,49 @@
-"""The facts of a plan: the only place where what a rule may ask of a burn is worked out.
+"""The facts of a burn: the only place where what a rule may ask of it is worked out.
 
-``facts_of`` serves the form that redraws while typing, submission, approval, issue and ignition
-alike; the burn services hand in the charge as issued instead of as planned.
+``sheet_of`` serves the form that redraws while typing, submission, approval, issue, ignition and
+closing alike; the burn services hand in the charge as issued or burned instead of as planned.
+Lots, products and people are judged one by one, in ``records.plans.subjects``.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
 from django.utils.translation import gettext as _
 
-from facility.people.models import Competence, CompetenceKind
+from facility.kinds import INSIDE, Duty, ProductKind
+from facility.people.models import Competence
 from facility.refusals import plain_number
-from facility.rules.facts import Facts, Known
-from facility.sites.models import Site
+from facility.rules.engine import Case
+from facility.rules.facts import REGISTER, Known, Window
+from facility.rules.sheet import FactSheet, value_of
+from facility.sites.models import Site, Unit
 from records.ground import selectors as ground
 from records.inspections import selectors as inspections
+from records.inspections.models import DefectSeverity
 from records.plans import selectors as plans
-from records.plans.content import Line, PlanContent
-from records.plans.models import Duty, Plan
-from records.stock import selectors as stock
-from records.stock.models import ProductKind, Verdict
+from records.plans.content import PlanContent
+from records.plans.figures import LineFigures
+from records.plans.models import Plan
+from records.plans.subjects import (
+    QUALIFIED,
+    lot_cases,
+    of_charge,
+    person_cases,
+    product_cases,
+    unit_use,
+    use_facts,
+)
+from records.standard.selectors import statements_on
+from records.stock.models import Verdict
 
 Spans = list[tuple[dt.datetime, dt.datetime]]  # start and end of burns, in order
 
-INSIDE = (Duty.IN_CHARGE, Duty.CREW, Duty.IGNITION, Duty.OBSERVER, Duty.LEARNER)
-QUALIFIED = {
-    Duty.IN_CHARGE: CompetenceKind.LIVE_FIRE,
-    Duty.CREW: CompetenceKind.LIVE_FIRE,
-    Duty.IGNITION: CompetenceKind.LIVE_FIRE,
-    Duty.SAFETY: CompetenceKind.SAFETY,
-}
-
-
-@dataclass(frozen=True, slots=True)
-class LineFigures:
-    """One line of the charge with what it holds: totals of the line, and the unit workings."""
-
-    line: Line
-    lot: Any | None  # the lot it draws on, chosen by us when the plan leaves it open
-    dry_mass_kg: float | None
-    energy_mj: float | None
-    per_board: stock.UnitFigures | None
-
-    @property
-    def fuel_kg(self) -> float:
-        """Mass that burns: the dry wood, or a liquid's own mass, which is no wood."""
-        if self.line.product.kind == ProductKind.LIQUID:
-            return stock.LIQUID_KG_PER_L * float(self.line.quantity)
-        return self.dry_mass_kg or 0.0
-
-    @property
-    def moisture_pct(self) -> float | None:
-        return (
-            None
-            if self.lot is None or self.lot.moisture_pct is None
-            else float(self.lot.moisture_pct)
-        )
-
-
-def figures_of(site: Site, charge: Sequence[Line]) -> list[LineFigures]:
-    """Mass and energy of each line. A line without a lot takes the oldest accepted lot that has
-    enough left beside what the lines above it take."""
-    named = stock.lots_by_id(site, (line.lot.public_id for line in charge if line.lot))
-    pool = stock.burnable_lots(site) if any(line.lot is None for line in charge) else []
-    left = {lot.pk: lot.balance.on_hand for lot in pool}
-    return [
-        _figures(line, named.get(line.lot.public_id) if line.lot else _oldest(pool, left, line))
-        for line in charge
-    ]
-
-
-def _oldest(pool: list[Any], left: dict[int, Decimal], line: Line) -> Any | None:
-    fitting = (lot for lot in pool if lot.product_id == line.product.pk)
-    chosen = next((lot for lot in fitting if left[lot.pk] >= line.quantity), None)
-    if chosen is not None:
-        left[chosen.pk] -= line.quantity
-    return chosen
-
-
-def _figures(line: Line, lot: Any | None) -> LineFigures:
-    each = stock.figures_for(line.product, lot)
-    if each is None:
-        return LineFigures(line, lot, None, None, None)
-    count = float(line.quantity)
-    return LineFigures(line, lot, count * each.dry_mass_kg, count * each.energy_mj, each)
+LEADING = (Duty.IN_CHARGE, Duty.SAFETY, Duty.CREW, Duty.IGNITION)
 
 
 def burns_before(content: PlanContent, plan: Plan | None, *, planned: bool = True) -> Spans:
@@ -110,24 +65,58 @@ def nth_of_day(content: PlanContent, before: Spans, site: Site) -> int:
     return 1 + sum(start.astimezone(site.zone).date() == day for start, _end in before)
 
 
-def facts_of(
+def sheet_of(
     content: PlanContent, *, site: Site, at: dt.datetime, figures: Sequence[LineFigures],
-    before: Spans, cooling_min: int,
-) -> Facts:  # fmt: skip
-    """Every fact a rule may ask of this plan, as known at ``at``.
+    before: Spans, plan: Plan | None, planned: bool, noted: Mapping[str, Known],
+) -> FactSheet:  # fmt: skip
+    """Everything a rule may ask of this burn, as known at ``at``.
 
-    ``figures`` are those of the charge, planned or issued; ``before`` the burns of the 24 hours
-    before in the unit; ``cooling_min`` the pause after which a unit counts as cooled.
+    ``figures`` are those of the charge, planned, issued or burned; ``before`` the burns of the 24
+    hours before in the unit; ``noted`` what the burn itself adds at ignition or at its close.
     """
-    return {
+    day = content.starts_at.astimezone(site.zone).date()
+    stated = statements_on(site, day)
+    nth = nth_of_day(content, before, site)
+    held = _competences(content, day)
+    facts = {
+        **stated.get("", {}),
+        **stated.get(content.unit.public_id, {}),
+        **_stated_in(content),
         **_charge_facts(figures),
-        "burn.nth_of_day": Known(float(nth_of_day(content, before, site))),
-        **_sequence_facts(content, before, cooling_min),
+        **_burn_facts(content, before, nth, figures),
         **_people_facts(content),
-        **_unit_facts(content, at),
-        "crew.qualified": _qualified(content, content.starts_at.astimezone(site.zone).date()),
+        **_unit_facts(content, at, figures),
+        **unit_use(content, site, figures, plan=plan if planned else None, planned=planned),
+        "crew.qualified": _qualified(content, held),
         "water.on_site": Known(float(content.water_l)),
+        **noted,
     }
+    burn = Case(facts, exercise=content.exercise, unit_kind=content.unit.kind)
+    return FactSheet(
+        unit=content.unit.public_id,
+        nth=nth,
+        pauses_min=_pauses(content, before),
+        cases=(
+            burn,
+            *lot_cases(burn, figures, stated, at),
+            *product_cases(burn, figures, stated),
+            *person_cases(burn, content, site, stated, held, plan=plan, planned=planned),
+        ),
+    )
+
+
+def _stated_in(content: PlanContent) -> dict[str, Known]:
+    return {fact: Known(value_of(REGISTER[fact], value)) for fact, value in content.stated}
+
+
+def _competences(content: PlanContent, day: dt.date) -> dict[tuple[int, str], dt.date]:
+    """Until when each person of the crew holds each qualification that counts that day."""
+    people = {place.person.pk for place in content.crew}
+    rows = Competence.objects.filter(person__in=people, issued_on__lte=day, expires_on__gte=day)
+    held: dict[tuple[int, str], dt.date] = {}
+    for person, kind, expires in rows.values_list("person", "kind", "expires_on"):
+        held[person, kind] = max(expires, held.get((person, kind), expires))
+    return held
 
 
 def _charge_facts(figures: Sequence[LineFigures]) -> dict[str, Known]:
@@ -185,18 +174,30 @@ def _lots_accepted(figures: Sequence[LineFigures]) -> Known:
     return Known(True) if figures else Known(None, _("the plan has no charge yet"))
 
 
-def _sequence_facts(content: PlanContent, before: Spans, cooling_min: int) -> dict[str, Known]:
-    run = 1
-    later_start = content.starts_at
-    for start, end in reversed(before):
-        if later_start - end >= dt.timedelta(minutes=cooling_min):
-            break
-        run, later_start = run + 1, start
+def _burn_facts(
+    content: PlanContent, before: Spans, nth: int, figures: Sequence[LineFigures]
+) -> dict[str, Known]:
     wait = (content.starts_at - before[-1][1]).total_seconds() / 60 if before else 24 * 60.0
+    length = (content.ends_at - content.starts_at).total_seconds() / 60
     return {
-        "burn.before_cooling": Known(float(run)),
+        "burn.nth_of_day": Known(float(nth)),
         "burn.wait": Known(wait),
+        "burn.planned_minutes": Known(length),
+        "burn.abort_criteria": Known(bool(content.abort_criteria), _("none are written down")),
+        "burn.fuel_calculated": Known(
+            bool(figures) and all(each.energy_mj is not None for each in figures),
+            _("a part of the charge has no measured mass"),
+        ),
     }
+
+
+def _pauses(content: PlanContent, before: Spans) -> tuple[float, ...]:
+    """The pauses [min] before this burn and before each earlier one, newest first."""
+    pauses, next_start = [], content.starts_at
+    for start, end in reversed(before):
+        pauses.append((next_start - end).total_seconds() / 60)
+        next_start = start
+    return tuple(pauses)
 
 
 def _people_facts(content: PlanContent) -> dict[str, Known]:
@@ -204,12 +205,21 @@ def _people_facts(content: PlanContent) -> dict[str, Known]:
     safety = {person.pk for person in content.people_in(Duty.SAFETY)}
     others = {place.person.pk for place in content.crew if place.duty != Duty.SAFETY}
     ignition = {person.pk for person in content.people_in(Duty.IGNITION, Duty.OBSERVER)}
+    learners = {person.pk for person in content.learners}
     double = safety & others
     return {
         "people.in_unit": Known(float(len(inside))),
         "people.learners_per_instructor": _ratio(content),
         "crew.in_charge": Known(float(len(content.people_in(Duty.IN_CHARGE)))),
         "crew.safety": Known(float(len(safety))),
+        "crew.safety_learner": Known(bool(safety & learners)),
+        "crew.instructors": Known(
+            float(len({person.pk for person in content.people_in(*LEADING)}))
+        ),
+        "crew.pump": Known(float(len(content.people_in(Duty.PUMP)))),
+        "crew.ignition_officer_learner": Known(
+            bool({person.pk for person in content.people_in(Duty.IGNITION)} & learners)
+        ),
         "crew.safety_distinct": Known(
             not double, _("the safety officer has another duty in this burn")
         ),
@@ -224,17 +234,10 @@ def _ratio(content: PlanContent) -> Known:
     return Known(learners / instructors if instructors else 0.0)
 
 
-def _qualified(content: PlanContent, day: dt.date) -> Known:
+def _qualified(content: PlanContent, held: Mapping[tuple[int, str], dt.date]) -> Known:
     needed = [place for place in content.crew if place.duty in QUALIFIED]
     if not needed:
         return Known(None, _("no crew is named yet"))
-    held = set(
-        Competence.objects.filter(
-            person__in={place.person.pk for place in needed},
-            issued_on__lte=day,
-            expires_on__gte=day,
-        ).values_list("person", "kind")
-    )
     for place in needed:
         if (place.person.pk, QUALIFIED[Duty(place.duty)]) not in held:
             return Known(
@@ -246,12 +249,18 @@ def _qualified(content: PlanContent, day: dt.date) -> Known:
     return Known(True)
 
 
-def _unit_facts(content: PlanContent, at: dt.datetime) -> dict[str, Known]:
+def _unit_facts(
+    content: PlanContent, at: dt.datetime, figures: Sequence[LineFigures]
+) -> dict[str, Known]:
     state = inspections.unit_state(content.unit, at)
     reason = "; ".join(defect.description for defect in state.defects) or _("it was retired")
     service = {
         "unit.in_service": Known(state.in_service, reason),
         "unit.unrestricted": Known(state.word == inspections.IN_SERVICE, reason),
+        "unit.open_unsafe_defects": Known(
+            float(sum(defect.severity == DefectSeverity.UNSAFE for defect in state.defects))
+        ),
+        "unit.wall_remaining_life": _wall_life(content.unit),
     }
     if state.inspected_at is None:
         never = Known(None, _("no structural inspection is recorded"))
@@ -261,9 +270,17 @@ def _unit_facts(content: PlanContent, at: dt.datetime) -> dict[str, Known]:
             "unit.burns_since_inspection": never,
         }
     days = (content.starts_at - state.inspected_at).total_seconds() / 86400
-    burns = ground.use_of(content.unit, state.inspected_at).burns
+    use = ground.use_of(content.unit, state.inspected_at)
     return {
         **service,
+        **use_facts(Window.SINCE_INSPECTION, use, 0, of_charge(figures)),
         "unit.days_since_inspection": Known(round(days, 3)),
-        "unit.burns_since_inspection": Known(float(burns + 1)),
+        "unit.burns_since_inspection": Known(float(use.burns + 1)),
     }
+
+
+def _wall_life(unit: Unit) -> Known:
+    worst = next(iter(inspections.wall_lives(unit)), None)
+    if worst is None or math.isinf(worst.years):
+        return Known(None, _("the wall readings tell no remaining life yet"))
+    return Known(worst.years, _("at {point}").format(point=worst.point))

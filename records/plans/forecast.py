@@ -27,7 +27,7 @@ from facility.look.charts import Chart, Curve, image, thinned
 from facility.look.reader import current_system
 from facility.rules.words import amount
 from facility.sites.models import Opening, OpeningKind, Surface, Unit
-from records.plans.facts import LineFigures
+from records.plans.figures import LineFigures
 from records.plans.judging import Judgement
 
 STEEL_WALL_MM = 2.0  # of a freight container's side: common practice, no source

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from django.utils.translation import gettext as _
 
@@ -12,11 +12,22 @@ from facility.calc.boards import fire_load
 from facility.calc.working import CalculationRefused, Working
 from facility.refusals import WrongState
 from facility.rulebook.models import Edition
-from facility.rulebook.selectors import chart_of, edition_in_force, rules_for
-from facility.rules.engine import Finding, judge
+from facility.rulebook.selectors import (
+    chart_facts,
+    charts_for,
+    editions_in_force,
+    granted_waivers,
+    handover_rule,
+    sequence_rules,
+    standing_rules,
+)
+from facility.rules.engine import Finding, Moment, Rule, Waivers, judge
+from facility.rules.facts import Known
+from facility.rules.sheet import FactSheet
 from facility.sites.models import Site, Unit
 from records.plans.content import PlanContent
-from records.plans.facts import LineFigures, burns_before, facts_of, figures_of, nth_of_day
+from records.plans.facts import burns_before, sheet_of
+from records.plans.figures import LineFigures, figures_of
 from records.plans.models import Plan
 
 
@@ -25,10 +36,15 @@ class Judgement:
     """What the standard says of a plan, with the charge's figures it rests on."""
 
     unit: Unit
-    edition: Edition
+    edition: Edition  # the one that leads: the ground's own
+    editions: tuple[Edition, ...]
     findings: list[Finding]
     figures: Sequence[LineFigures]
-    nth: int
+    sheet: FactSheet
+
+    @property
+    def nth(self) -> int:
+        return self.sheet.nth
 
     @property
     def blocking(self) -> list[Finding]:
@@ -71,23 +87,63 @@ def _sum(values: Iterable[float | None]) -> float | None:
 def judge_plan(
     content: PlanContent, *, site: Site, at: dt.datetime, plan: Plan | None = None,
     figures: Sequence[LineFigures] | None = None, planned: bool = True,
+    moment: Moment = Moment.DRAFT, noted: Mapping[str, Known] | None = None,
+    editions: Sequence[Edition] | None = None,
 ) -> Judgement:  # fmt: skip
-    """Judge a plan by the edition in force on the day of the burn.
+    """Judge a plan by the editions in force on the day of the burn, or by those handed in.
 
-    ``figures`` replaces the planned charge by the one really issued; at ignition ``planned`` is
-    False, and other plans that have not burned do not count.
+    ``figures`` replaces the planned charge by the one really issued or burned; at ignition
+    ``planned`` is False, and other plans that have not burned do not count.
     """
     day = content.starts_at.astimezone(site.zone).date()
-    edition = edition_in_force(site, day)
-    if edition is None:
+    editions = editions_in_force(site, day) if editions is None else editions
+    if not editions:
         raise WrongState(_("No edition of the standard is in force on that day."))
     figures = figures_of(site, content.charge) if figures is None else figures
-    before = burns_before(content, plan, planned=planned)
-    nth = nth_of_day(content, before, site)
-    chart = chart_of(edition, content.unit)
-    facts = facts_of(
-        content, site=site, at=at, figures=figures, before=before,
-        cooling_min=chart.cooling_min if chart else 0,
+    sheet = sheet_of(
+        content, site=site, at=at, figures=figures, plan=plan, planned=planned,
+        before=burns_before(content, plan, planned=planned), noted=noted or {},
     )  # fmt: skip
-    findings = judge(rules_for(edition, chart, content.unit, content.exercise, nth), facts)
-    return Judgement(content.unit, edition, findings, figures, nth)
+    waivers = granted_waivers(
+        editions, day, plan=plan.public_id if plan else "", unit=content.unit.public_id
+    )
+    findings = judge_sheet(
+        sheet, Standard(editions, [content.unit]), moment=moment, waivers=waivers
+    )
+    return Judgement(content.unit, editions[0], tuple(editions), findings, figures, sheet)
+
+
+class Standard:
+    """The rules of some editions, read once to judge many burns by.
+
+    ``units`` are those whose charts are wanted; rows and charts take two queries and one more for
+    the steps, however many burns follow.
+    """
+
+    def __init__(self, editions: Sequence[Edition], units: Iterable[Unit]) -> None:
+        self.editions = editions
+        self.rows = standing_rules(editions)
+        self.units = {unit.public_id: unit for unit in units}
+        self._charts = {pk: charts_for(editions, unit) for pk, unit in self.units.items()}
+        self._rules: dict[tuple[str, int], list[Rule]] = {}
+
+    def rules(self, unit: str, nth: int) -> list[Rule]:
+        """Every rule for the n-th burn of a day in a unit."""
+        if (unit, nth) not in self._rules:
+            chart = sequence_rules(self.editions, self._charts[unit], self.units[unit], nth)
+            self._rules[unit, nth] = [*self.rows, handover_rule(self.units[unit]), *chart]
+        return self._rules[unit, nth]
+
+    def facts(self, sheet: FactSheet) -> dict[str, Known]:
+        return chart_facts(self.editions, self._charts[sheet.unit], sheet.pauses_min)
+
+
+def judge_sheet(
+    sheet: FactSheet, standard: Standard, *, moment: Moment, waivers: Waivers | None = None
+) -> list[Finding]:
+    """Judge a fact sheet, new or kept, by a standard."""
+    burn, *others = sheet.cases
+    burn = replace(burn, facts={**burn.facts, **standard.facts(sheet)})
+    return judge(
+        standard.rules(sheet.unit, sheet.nth), [burn, *others], moment=moment, waivers=waivers
+    )

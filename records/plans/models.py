@@ -7,6 +7,7 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from facility.guarded import AppendOnlyModel, GuardedModel, PublicModel
+from facility.kinds import Duty
 from facility.people.models import Person
 from facility.rulebook.models import Edition
 from facility.sites.models import ChargePosition, Exercise, Site, Unit
@@ -79,16 +80,6 @@ class ChargeLine(AppendOnlyModel):
         constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="line_is_positive")]
 
 
-class Duty(models.TextChoices):
-    IN_CHARGE = "in_charge", _("instructor in charge")
-    SAFETY = "safety", _("safety officer")
-    IGNITION = "ignition", _("ignition officer")
-    OBSERVER = "observer", _("ignition observer")
-    CREW = "crew", _("crew instructor")
-    PUMP = "pump", _("pump operator")
-    LEARNER = "learner", _("learner")
-
-
 class CrewPlace(AppendOnlyModel):
     """One person in one duty."""
 
@@ -102,10 +93,34 @@ class CrewPlace(AppendOnlyModel):
         ]
 
 
+class PlanStatement(AppendOnlyModel):
+    """A fact that no record can tell, stated by whoever wrote the version."""
+
+    version = models.ForeignKey(PlanVersion, on_delete=models.PROTECT, related_name="stated")
+    fact = models.CharField(max_length=60)
+    value = models.CharField(max_length=60)
+
+    class Meta:
+        ordering = ["fact"]
+        constraints = [models.UniqueConstraint(fields=["version", "fact"], name="stated_once")]
+
+
 class Stage(models.TextChoices):
     SUBMIT = "submit", _("when submitted")
     APPROVE = "approve", _("when approved")
     IGNITE = "ignite", _("at ignition")
+    CLOSE = "close", _("when closed")
+
+
+class KnownAtIgnition(AppendOnlyModel):
+    """Every fact known of a burn when it was lit, so that any edition can judge it later."""
+
+    version = models.OneToOneField(PlanVersion, on_delete=models.PROTECT, related_name="known")
+    ignited_at = models.DateTimeField()
+    facts = models.JSONField()
+
+    class Meta:
+        indexes = [models.Index(fields=["ignited_at"])]
 
 
 class Finding(AppendOnlyModel):
@@ -117,13 +132,16 @@ class Finding(AppendOnlyModel):
     judged_at = models.DateTimeField()
     code = models.CharField(max_length=12)
     title = models.CharField(max_length=120)
+    about = models.CharField(max_length=80, blank=True)  # the person, lot or product judged
     verdict = models.CharField(max_length=12)
     severity = models.CharField(max_length=8)
-    measured = models.CharField(max_length=40)
-    allowed = models.CharField(max_length=60)
+    measured = models.CharField(max_length=60)
+    allowed = models.CharField(max_length=200)
     margin = models.CharField(max_length=40)
-    clause = models.CharField(max_length=160)
-    sentence = models.CharField(max_length=300)
+    clause = models.CharField(max_length=200)
+    sentence = models.CharField(max_length=500)
+    also = models.CharField(max_length=300, blank=True)  # milder rules that ask the same
+    waiver = models.CharField(max_length=10, blank=True)  # public id of the waiver that lifts it
 
     class Meta:
         ordering = ["id"]

@@ -3,25 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from django.db.models import Case, F, Prefetch, QuerySet, Sum, When
 
+from facility.kinds import INSIDE, Duty
 from facility.refusals import NotHere
 from facility.sites.models import Site, Unit
-from records.plans.models import (
+from records.plans.models import (  # fmt: skip
     ChargeIssue,
     ChargeLine,
     CrewPlace,
-    Duty,
     Finding,
     Plan,
     PlanState,
     PlanVersion,
-)  # fmt: skip
+)
 from records.stock.models import Lot, Movement, MovementKind
 from records.stock.selectors import burnable_lots
 
@@ -38,7 +38,9 @@ def whole_versions() -> QuerySet[PlanVersion]:
     """Versions with everything a page or a judgement needs, in a constant number of queries."""
     return PlanVersion.objects.select_related(
         "unit__site", "written_by__details", "plan"
-    ).prefetch_related(_charge(), _crew(), "unit__openings", "unit__positions", "unit__sensors")
+    ).prefetch_related(
+        _charge(), _crew(), "stated", "unit__openings", "unit__positions", "unit__sensors"
+    )
 
 
 def plans_of(site: Site) -> QuerySet[Plan]:
@@ -95,6 +97,28 @@ def approved_between(
     if besides is not None:
         rows = rows.exclude(plan=besides)
     return list(rows.order_by("starts_at").values_list("starts_at", "ends_at"))
+
+
+def approved_for(
+    people: Iterable[int], start: dt.datetime, end: dt.datetime, *, besides: Plan | None
+) -> dict[int, list[tuple[dt.datetime, dt.datetime]]]:
+    """Planned start and end of the approved, not yet burned plans that take a person inside."""
+    rows = CrewPlace.objects.filter(
+        version__plan__state__in=(PlanState.APPROVED, PlanState.BURNING),
+        version__plan__current=F("version"),
+        person__in=list(people),
+        duty__in=INSIDE,
+        version__starts_at__gte=start,
+        version__starts_at__lt=end,
+    )
+    if besides is not None:
+        rows = rows.exclude(version__plan=besides)
+    found: dict[int, set[tuple[dt.datetime, dt.datetime]]] = {}
+    for person, starts, ends in rows.values_list(
+        "person", "version__starts_at", "version__ends_at"
+    ):
+        found.setdefault(person, set()).add((starts, ends))
+    return {person: sorted(spans) for person, spans in found.items()}
 
 
 def waiting_for(site: Site, *states: str) -> QuerySet[Plan]:

@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.utils.translation import gettext as _
 
 from facility.guarded import door_is_open
+from facility.kinds import Duty
 from facility.people.models import Person
 from facility.people.permissions import OPERATIONAL
 from facility.people.selectors import held_on
@@ -26,21 +27,25 @@ from facility.refusals import (
     text_within,
 )
 from facility.rules import words
+from facility.rules.engine import Moment
+from facility.rules.facts import REGISTER
+from facility.rules.sheet import IN_PLANS, NotAValue, as_data, value_of
 from facility.sites.models import Exercise, Site, UnitKind
 from records.audit.door import EntryDraft, door
 from records.plans import selectors
 from records.plans.content import Line, PlanContent, content_hash, content_of
-from records.plans.facts import LineFigures, figures_of
+from records.plans.figures import LineFigures, figures_of
 from records.plans.judging import Judgement, judge_plan
 from records.plans.models import (
     Approval,
     ChargeIssue,
     ChargeLine,
     CrewPlace,
-    Duty,
     Finding,
+    KnownAtIgnition,
     Plan,
     PlanState,
+    PlanStatement,
     PlanVersion,
     Stage,
 )
@@ -143,6 +148,23 @@ def _check(content: PlanContent, site: Site, at: dt.datetime) -> None:
     text_within("abort_criteria", content.abort_criteria, 500)
     _check_charge(content, site)
     _check_crew(content, site)
+    _check_stated(content)
+
+
+def _check_stated(content: PlanContent) -> None:
+    """Only what no record can tell is stated, each fact once, in a value of its kind."""
+    facts = [fact for fact, _value in content.stated]
+    refuse_if(len(facts) != len(set(facts)), "stated", _("A fact is stated once."))
+    for key, value in content.stated:
+        fact = REGISTER.get(key)
+        if fact is None or not fact.stated or fact.subject not in IN_PLANS:
+            raise WrongValue(_("{fact} is not stated in a plan.").format(fact=key), field="stated")
+        try:
+            value_of(fact, value)
+        except NotAValue as wrong:
+            raise WrongValue(
+                f"{_(fact.meaning)}: {wrong.given}: {_(wrong.allowed)}.", field="stated"
+            ) from None
 
 
 def _check_charge(content: PlanContent, site: Site) -> None:
@@ -219,6 +241,7 @@ def _as_kept(content: PlanContent) -> PlanContent:
         water_l=content.water_l.quantize(Decimal(1)),
         objective=content.objective.strip(),
         abort_criteria=content.abort_criteria.strip(),
+        stated=tuple(sorted((fact, value.strip()) for fact, value in content.stated)),
     )
 
 
@@ -240,6 +263,8 @@ def _write_version(
         ).save()  # fmt: skip
     for place in content.crew:
         CrewPlace(version=version, person=place.person, duty=place.duty).save()
+    for fact, value in content.stated:
+        PlanStatement(version=version, fact=fact, value=value).save()
     plan.current, plan.state = version, PlanState.DRAFT
     plan.save()
     entry.changed(version=number, hash=version.content_hash, unit=content.unit)
@@ -252,7 +277,9 @@ def submit_plan(
     """Hand a draft to a burn manager. What blocks is refused here already."""
     with door("plans.plan_submitted", by=by, site=plan.site, on=plan, at=at, once=once) as entry:
         plan, version = _locked(plan, "submit", seen_hash)
-        judgement = judge_plan(content_of(version), site=plan.site, at=entry.at, plan=plan)
+        judgement = judge_plan(
+            content_of(version), site=plan.site, at=entry.at, plan=plan, moment=Moment.SUBMIT
+        )
         if judgement.blocking:
             raise LimitExceeded(judgement.blocking)
         store_findings(version, Stage.SUBMIT, judgement, entry.at)
@@ -289,7 +316,9 @@ def approve_plan(
         plan, version = _locked(plan, "approve", shown_hash)
         if by.pk in selectors.authors_of(plan):
             raise OwnWork(_("You wrote a version of this plan; someone else must approve it."))
-        judgement = judge_plan(content_of(version), site=plan.site, at=entry.at, plan=plan)
+        judgement = judge_plan(
+            content_of(version), site=plan.site, at=entry.at, plan=plan, moment=Moment.APPROVE
+        )
         if judgement.blocking:
             raise LimitExceeded(judgement.blocking)
         store_findings(version, Stage.APPROVE, judgement, entry.at)
@@ -339,16 +368,25 @@ def store_findings(
 ) -> None:
     """Keep the findings as they were. Called behind an open door, here and at ignition."""
     assert door_is_open()
+    codes = {edition.code: edition for edition in judgement.editions}
     Finding.objects.bulk_create(
         Finding(
-            version=version, stage=stage, edition=judgement.edition, judged_at=at,
-            code=found.rule.code, title=found.rule.title, verdict=found.verdict,
-            severity=found.rule.severity, measured=words.measured(found, _)[:40],
-            allowed=words.allowed(found, _)[:60], margin=words.margin(found, _)[:40],
-            clause=found.rule.clause[:160], sentence=words.sentence(found, _)[:300],
+            version=version, stage=stage, edition=codes.get(found.rule.edition, judgement.edition),
+            judged_at=at, code=found.rule.code, title=found.rule.title, about=found.label[:80],
+            verdict=found.verdict, severity=found.rule.severity,
+            measured=words.measured(found, _)[:60], allowed=words.allowed(found, _)[:200],
+            margin=words.margin(found, _)[:40], clause=found.rule.clause[:200],
+            sentence=words.sentence(found, _)[:500], also=words.also(found, _)[:300],
+            waiver=found.waiver,
         )
         for found in judgement.findings
     )  # fmt: skip
+
+
+def keep_facts(version: PlanVersion, judgement: Judgement, ignited_at: dt.datetime) -> None:
+    """Keep all that was known at ignition. Called by the burn services, behind their open door."""
+    assert door_is_open()
+    KnownAtIgnition(version=version, ignited_at=ignited_at, facts=as_data(judgement.sheet)).save()
 
 
 def issue_charge(

@@ -12,22 +12,9 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from facility.guarded import AppendOnlyModel, GuardedModel, PublicModel
+from facility.kinds import BOARD_KINDS, ProductKind
 from facility.people.models import Person
 from facility.sites.models import Bay, Site
-
-
-class ProductKind(models.TextChoices):
-    PARTICLE_BOARD = "particle_board", _("particle board")
-    OSB = "osb", _("OSB")
-    PLYWOOD = "plywood", _("plywood")
-    FIBREBOARD = "fibreboard", _("low-density fibreboard")
-    KINDLING = "kindling", _("loose kindling")
-    LIQUID = "liquid", _("starter liquid")
-
-
-BOARD_KINDS = frozenset(
-    {ProductKind.PARTICLE_BOARD, ProductKind.OSB, ProductKind.PLYWOOD, ProductKind.FIBREBOARD}
-)
 
 
 class Product(PublicModel, GuardedModel):

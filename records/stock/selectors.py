@@ -27,6 +27,7 @@ from django.utils.translation import gettext_lazy
 
 from facility.calc.boards import DRY_BASIS, WET_BASIS, board_mass, net_calorific_value
 from facility.calc.working import Working
+from facility.kinds import ProductKind
 from facility.refusals import NotHere
 from facility.sites.models import Site
 from records.stock.models import (
@@ -37,7 +38,6 @@ from records.stock.models import (
     MoistureReading,
     Movement,
     Product,
-    ProductKind,
     Supplier,
     Verdict,
 )
@@ -76,6 +76,28 @@ def moisture_of(lot: Lot) -> Moisture:
 
 def _rounded(mean: Any) -> Decimal | None:
     return None if mean is None else Decimal(mean).quantize(_HUNDREDTH)
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """The newest round of a lot's readings."""
+
+    count: int
+    highest_pct: Decimal
+    read_at: dt.datetime
+
+
+def rounds_of(lots: Iterable[Lot]) -> dict[int, Round]:
+    """The newest round of each lot that has readings, by its key, in one query."""
+    rows = MoistureReading.objects.filter(lot__in=list(lots)).order_by("-read_at")
+    found: dict[int, Round] = {}
+    for lot, moisture, read_at in rows.values_list("lot", "moisture_pct", "read_at"):
+        last = found.get(lot)
+        if last is None:
+            found[lot] = Round(1, moisture, read_at)
+        elif last.read_at - read_at <= ROUND:
+            found[lot] = Round(last.count + 1, max(last.highest_pct, moisture), last.read_at)
+    return found
 
 
 def verdict_of(lot: Lot) -> str:

@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from facility.guarded import door_is_open
+from facility.kinds import BOARD_KINDS, ProductKind
 from facility.people.models import Person
 from facility.refusals import (
     StockNotAvailable,
@@ -27,7 +28,6 @@ from facility.sites.models import Bay, Site
 from records.audit.door import door
 from records.stock import selectors
 from records.stock.models import (
-    BOARD_KINDS,
     INTO_STORE,
     Delivery,
     Lot,
@@ -37,7 +37,6 @@ from records.stock.models import (
     Movement,
     MovementKind,
     Product,
-    ProductKind,
     Supplier,
     Verdict,
 )

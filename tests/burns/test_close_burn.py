@@ -11,14 +11,14 @@ import pytest
 from facility.refusals import AlreadyDone, WrongState, WrongValue
 from records.burns import services as burns
 from records.burns.models import Burn, BurnFuel, BurnReport, BurnState
-from records.ground.models import UnitUse
+from records.ground.models import Exposure, UnitUse
 from records.ground.selectors import use_of
 from records.inspections.checklists import POST_BURN
 from records.inspections.models import Defect, Inspection, InspectionItem
 from records.inspections.selectors import unit_state
 from records.inspections.services import DefectFound
 from records.plans.content import Line
-from records.plans.models import Plan, PlanState
+from records.plans.models import Finding, Plan, PlanState
 from tests import builders
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
 from tests.builders import NOW
@@ -46,7 +46,7 @@ def close(ground, burn, **changes):
 
 def test_a_closed_burn_counts_once_with_what_really_burned(ground, burn):
     """Two boards of 25 kg at 17.3 MJ: 50 kg and 865 MJ."""
-    added = BurnReport, BurnFuel, UnitUse, Inspection, InspectionItem
+    added = BurnReport, BurnFuel, UnitUse, Exposure, Finding, Inspection, InspectionItem
     with writes(ACT, *added, alters=[Burn, Plan]):
         report = close(ground, burn)
     use = use_of(ground.unit)
@@ -125,7 +125,7 @@ def test_every_item_of_the_check_after_the_burn_is_looked_at(ground, burn):
 
 
 def test_a_defect_found_takes_the_unit_out_of_service(ground, burn):
-    added = BurnReport, BurnFuel, UnitUse, Inspection, InspectionItem, Defect
+    added = BurnReport, BurnFuel, UnitUse, Exposure, Finding, Inspection, InspectionItem, Defect
     with writes(ACT, *added, alters=[Burn, Plan]):
         close(ground, burn, defect=DefectFound("unsafe", "door", "hinge torn"))
     assert not unit_state(ground.unit, END).in_service

@@ -15,7 +15,7 @@ from records.inspections.checklists import PRE_BURN
 from records.inspections.models import Inspection, InspectionItem
 from records.plans import services as plans
 from records.plans.content import Line
-from records.plans.models import Finding, Plan, PlanState
+from records.plans.models import Finding, KnownAtIgnition, Plan, PlanState
 from records.plans.selectors import plan_here
 from tests import builders
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
@@ -44,7 +44,7 @@ def all_but(plan, person):
 
 
 def test_a_burn_is_lit_with_its_check_its_people_and_its_findings(ground, plan):
-    with writes(ACT, Burn, Attendance, Inspection, InspectionItem, Finding, alters=[Plan]):
+    with writes(ACT, Burn, Attendance, Inspection, InspectionItem, Finding, KnownAtIgnition, alters=[Plan]):
         burn = start(ground, plan)
     assert (burn.nth_of_day, burn.ignited_at, burn.started_by) == (1, START, ground.instructor)
     assert burn.attendance.count() == 8

@@ -8,8 +8,8 @@ from decimal import Decimal
 
 import pytest
 
+from facility.kinds import Duty
 from records.plans.content import Line, Place, PlanContent, content_hash, content_of
-from records.plans.models import Duty
 from records.plans.selectors import plan_here
 from tests import builders
 
@@ -56,6 +56,7 @@ CHANGES = {
     "ends_at": [lambda _g, c: {"ends_at": c.ends_at + dt.timedelta(minutes=1)}],
     "water_l": [lambda *_: {"water_l": Decimal(12001)}],
     "objective": [lambda _g, c: {"objective": c.objective + "."}],
+    "stated": [lambda *_: {"stated": (("session.medic", "yes"),)}],
     "abort_criteria": [lambda _g, c: {"abort_criteria": c.abort_criteria + "."}],
     "charge": [more_boards, other_position, other_product, named_lot, line_added],
     "crew": [person_left_out, duties_swapped],

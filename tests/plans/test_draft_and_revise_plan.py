@@ -9,11 +9,12 @@ from decimal import Decimal
 import pytest
 
 from facility.guarded import opened
+from facility.kinds import Duty
 from facility.people.models import RoleHeld
 from facility.refusals import AlreadyDone, StaleVersion, WrongState, WrongValue
 from records.plans import services as plans
 from records.plans.content import Line, Place
-from records.plans.models import ChargeLine, CrewPlace, Duty, Plan, PlanState, PlanVersion
+from records.plans.models import ChargeLine, CrewPlace, Plan, PlanState, PlanVersion
 from records.plans.selectors import plan_here, versions_of
 from tests import builders
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes

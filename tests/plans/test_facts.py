@@ -15,14 +15,16 @@ from decimal import Decimal
 import pytest
 
 from facility.guarded import opened
+from facility.kinds import Duty
 from facility.people.models import Competence
-from facility.rules.facts import REGISTER
+from facility.rules.facts import REGISTER, Known
+from facility.rules.sheet import run_before_cooling
 from records.burns import services as burns
 from records.inspections import services as inspections
 from records.plans import services as plans
 from records.plans.content import Line, Place
-from records.plans.facts import burns_before, facts_of, figures_of
-from records.plans.models import Duty
+from records.plans.facts import burns_before, sheet_of
+from records.plans.figures import figures_of
 from records.stock import services as stock
 from tests import builders
 from tests.builders import NOW
@@ -32,10 +34,15 @@ MINUTE, HOUR, DAY = dt.timedelta(minutes=1), dt.timedelta(hours=1), dt.timedelta
 
 
 def known(ground, content=None, *, at=NOW, cooling_min=60, plan=None, **changes):
-    content = content or builders.content(ground, **changes)
-    return facts_of(
+    sheet = sheet_for(ground, content or builders.content(ground, **changes), at=at, plan=plan)
+    run = run_before_cooling(sheet.pauses_min, cooling_min)
+    return {**sheet.cases[0].facts, "burn.before_cooling": Known(float(run))}
+
+
+def sheet_for(ground, content, *, at=NOW, plan=None):
+    return sheet_of(
         content, site=ground.site, at=at, figures=figures_of(ground.site, content.charge),
-        before=burns_before(content, plan), cooling_min=cooling_min,
+        before=burns_before(content, plan), plan=plan, planned=True, noted={},
     )  # fmt: skip
 
 

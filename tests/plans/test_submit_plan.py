@@ -9,12 +9,13 @@ from decimal import Decimal
 import pytest
 
 from facility.guarded import opened
+from facility.kinds import Duty
 from facility.refusals import AlreadyDone, LimitExceeded, StaleVersion, WrongState
 from facility.rulebook.models import Edition
 from records.inspections import services as inspections
 from records.plans import services as plans
 from records.plans.content import Line, Place
-from records.plans.models import Duty, Finding, Plan, PlanState
+from records.plans.models import Finding, Plan, PlanState
 from records.plans.selectors import plan_here
 from tests import builders
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes

@@ -8,8 +8,9 @@ import pytest
 
 from facility.guarded import opened
 from facility.rulebook.models import Edition, LimitRow
-from facility.rulebook.selectors import chart_of, edition_in_force, rules_for
-from records.ground import services
+from facility.rulebook.selectors import edition_in_force
+from records.plans.judging import Standard
+from records.standard import services
 from tests import builders
 from tests.builders import NOW
 
@@ -31,9 +32,10 @@ def test_an_edition_holds_until_the_day_before_the_next(ground):
 
 
 def test_a_proposed_edition_judges_nothing(ground):
-    services.propose_edition(
-        ground.site, code="T-2", title="Two", rows=[], charts=[], by=ground.safety, at=NOW
+    edition = services.draft_edition(
+        ground.site, code="T-2", title="Two", rows=builders.rows(), by=ground.safety, at=NOW
     )
+    services.propose_edition(edition, by=ground.safety, at=NOW)
     assert edition_in_force(ground.site, TODAY + 900 * DAY).code == "T-1"
 
 
@@ -42,10 +44,9 @@ def test_the_edition_of_another_ground_does_not_hold_here(ground, other):
     assert edition_in_force(ground.site, TODAY).code == "T-1"
 
 
-def rules(ground, nth=1, exercise="demonstration", unit=None):
+def rules(ground, nth=1, unit=None):
     edition, unit = Edition.objects.get(code="T-1", site=ground.site), unit or ground.unit
-    found = rules_for(edition, chart_of(edition, unit), unit, exercise, nth)
-    return {rule.code: rule for rule in found}
+    return {rule.code: rule for rule in Standard([edition], [unit]).rules(unit.public_id, nth)}
 
 
 @pytest.mark.parametrize(("nth", "cap"), [(1, 100.0), (2, 75.0), (3, None)])
@@ -69,8 +70,7 @@ def test_the_handover_sheet_limits_the_people(ground):
 def test_a_row_for_other_exercises_does_not_apply(ground):
     with opened():
         LimitRow.objects.filter(code="P-01").update(exercises="attack multi")
-    assert "P-01" not in rules(ground, exercise="demonstration")
-    assert "P-01" in rules(ground, exercise="multi")
+    assert rules(ground)["P-01"].applies.exercises == {"attack", "multi"}
 
 
 def test_a_clause_names_its_edition(ground):

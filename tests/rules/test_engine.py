@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from facility.rules.engine import Rule, Verdict, judge
+from facility.rules.engine import Case, Rule, Verdict, judge
 from facility.rules.facts import REGISTER, YES_NO, Known
 
 MASS = "charge.dry_mass"
@@ -22,7 +22,7 @@ def rule(comparison="<=", limit=100.0, **more) -> Rule:
 
 
 def one(a_rule: Rule, value):
-    return judge([a_rule], {a_rule.fact: Known(value)})[0]
+    return judge([a_rule], [Case({a_rule.fact: Known(value)})])[0]
 
 
 def blocking(findings):
@@ -69,7 +69,7 @@ def test_a_sum_of_decimals_does_not_miss_its_limit_by_the_last_bit():
 @pytest.mark.parametrize("comparison", [*COMPARISONS, "true"])
 def test_a_missing_fact_is_cannot_tell_which_is_not_a_pass(comparison):
     for facts in ({}, {MASS: Known(None, "no lot")}):
-        found = judge([rule(comparison)], facts)[0]
+        found = judge([rule(comparison)], [Case(facts)])[0]
         assert (found.verdict, found.margin, found.blocks) == (Verdict.CANNOT_TELL, None, True)
 
 
@@ -92,9 +92,13 @@ def test_zero_is_a_limit_like_any_other():
 
 
 def test_what_blocks_comes_first_then_what_is_near():
-    rules = [rule(code="A", limit=1e3), rule(code="B", limit=105.0), rule(code="C", limit=50.0),
-             rule(code="D", limit=50.0, severity="caution"), rule(code="E", limit=None)]  # fmt: skip
-    found = judge(rules, {MASS: Known(100.0)})
+    facts = ("people.in_unit", "charge.energy", MASS, "charge.kindling", "charge.liquid")
+    limits = (1e3, 105.0, 50.0, 50.0, None)
+    rules = [
+        rule(code=code, limit=limit, fact=fact, severity="caution" if code == "D" else "block")
+        for code, limit, fact in zip("ABCDE", limits, facts, strict=True)
+    ]
+    found = judge(rules, [Case({fact: Known(100.0) for fact in facts})])
     assert [each.rule.code for each in found] == ["C", "E", "D", "B", "A"]
     assert [each.rule.code for each in blocking(found)] == ["C", "E"]
 
@@ -113,7 +117,7 @@ def test_the_order_of_the_rows_does_not_matter(rules, value, chance):
     shuffled = list(rules)
     chance.shuffle(shuffled)
     facts = {MASS: Known(value)}
-    assert judge(rules, facts) == judge(shuffled, facts)
+    assert judge(rules, [Case(facts)]) == judge(shuffled, [Case(facts)])
 
 
 @given(st.sampled_from(["<=", ">=", "between"]), NUMBERS, NUMBERS, NUMBERS)
@@ -136,8 +140,8 @@ def test_a_rule_blocks_exactly_when_its_margin_is_negative(comparison, limit, va
 @given(rule_lists(), NUMBERS, rule_lists())
 def test_a_further_rule_never_lifts_a_refusal(rules, value, more):
     facts = {MASS: Known(value)}
-    if blocking(judge(rules, facts)):
-        assert blocking(judge([*rules, *more], facts))
+    if blocking(judge(rules, [Case(facts)])):
+        assert blocking(judge([*rules, *more], [Case(facts)]))
 
 
 def test_the_register_names_each_fact_once_with_its_unit():

@@ -5,13 +5,13 @@ from __future__ import annotations
 import pytest
 
 from facility.rules import words
-from facility.rules.engine import Rule, judge
+from facility.rules.engine import Case, Rule, judge
 from facility.rules.facts import Known
 
 
 def found(comparison, limit, value, fact="charge.dry_mass", why="", high=None):
     rule = Rule("R-1", "Fuel", fact, comparison, "block", "5.2", limit=limit, limit_high=high)
-    return judge([rule], {fact: Known(value, why)})[0]
+    return judge([rule], [Case({fact: Known(value, why)})])[0]
 
 
 @pytest.mark.parametrize(

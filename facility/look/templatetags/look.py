@@ -148,11 +148,12 @@ def margin(finding: Finding) -> str:
 def limit_bar(finding: Finding) -> SafeString:
     """The measured value as a short bar with a tick at the limit; nothing for a yes or no."""
     rule, value = finding.rule, finding.known.value
-    if finding.is_yes_no or value is None or not rule.limit:
+    if not isinstance(value, float) or not rule.limit:
         return SafeString("")
+    value *= rule.scale
     limit = rule.limit_high if rule.comparison == "between" and rule.limit_high else rule.limit
-    scale = max(limit * 1.12, float(value))
-    width, tick = 100 * float(value) / scale, 100 * limit / scale
+    scale = max(limit * 1.12, value)
+    width, tick = 100 * value / scale, 100 * limit / scale
     tone = {Verdict.OVER: "stop", Verdict.NEAR: "watch"}.get(finding.verdict, "calm")
     return format_html(
         '<svg class="bar {}" viewBox="0 0 100 5" preserveAspectRatio="none" role="presentation">'

@@ -1,4 +1,4 @@
-"""Proposing an edition of the standard."""
+"""Drafting an edition of the standard, with rows and charts at once."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ import pytest
 
 from facility.refusals import WrongValue
 from facility.rulebook.models import BurnSequence, BurnSequenceStep, Edition, LimitRow
-from records.ground import services as ground_services
+from records.standard import services
 from tests import builders
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
 from tests.builders import NOW
 
-ACT = "ground.edition_proposed"
+ACT = "ground.edition_drafted"
 
 
 def chart(ground, **changes):
@@ -22,15 +22,15 @@ def chart(ground, **changes):
             **changes}  # fmt: skip
 
 
-def propose(ground, **changes):
+def draft(ground, **changes):
     given = {"code": "T-2", "title": "Second", "rows": builders.rows(), "charts": [chart(ground)],
              "by": ground.safety, "at": NOW}  # fmt: skip
-    return ground_services.propose_edition(ground.site, **{**given, **changes})
+    return services.draft_edition(ground.site, **{**given, **changes})
 
 
 def test_an_edition_is_written_with_its_rows_and_charts(ground):
     with writes(ACT, Edition, LimitRow, BurnSequence, BurnSequenceStep):
-        edition = propose(ground)
+        edition = draft(ground)
     assert edition.rows.count() == len(builders.ROWS)
     steps = edition.charts.get().steps.values_list("nth", "cap_dry_kg")
     assert list(steps) == [(1, 90), (2, 60)]
@@ -38,15 +38,15 @@ def test_an_edition_is_written_with_its_rows_and_charts(ground):
 
 
 @pytest.mark.parametrize("role", refused_roles(ACT))
-def test_other_roles_may_not_propose(ground, role):
+def test_other_roles_may_not_draft(ground, role):
     with refuses_role():
-        propose(ground, by=actor(ground, role))
+        draft(ground, by=actor(ground, role))
 
 
 def test_a_row_on_an_unknown_fact_is_refused(ground):
     row = {**builders.rows()[0], "fact": "charge.colour"}
     with refuses(WrongValue, "fact"):
-        propose(ground, rows=[row])
+        draft(ground, rows=[row])
 
 
 @pytest.mark.parametrize(
@@ -56,26 +56,26 @@ def test_a_row_speaks_only_words_the_engine_knows(ground, field, value):
     """An unknown severity would silently never block."""
     row = {**builders.rows()[0], field: value}
     with refuses(WrongValue, field):
-        propose(ground, rows=[row])
+        draft(ground, rows=[row])
 
 
 @pytest.mark.parametrize("cap", ["0", "-5"])
 def test_a_cap_is_more_than_nothing(ground, cap):
     with refuses(WrongValue, "caps_dry_kg"):
-        propose(ground, charts=[chart(ground, caps_dry_kg=[Decimal(cap)])])
+        draft(ground, charts=[chart(ground, caps_dry_kg=[Decimal(cap)])])
 
 
 def test_the_unit_of_another_ground_gets_no_chart_here(ground, other):
     with refuses(WrongValue, "unit"):
-        propose(ground, charts=[chart(ground, unit=other.unit)])
+        draft(ground, charts=[chart(ground, unit=other.unit)])
 
 
 @pytest.mark.parametrize("code", ["", "x" * 21, "\0"])
 def test_the_code_is_plain_and_short(ground, code):
     with refuses(WrongValue, "code"):
-        propose(ground, code=code)
+        draft(ground, code=code)
 
 
 def test_a_code_is_used_once(ground):
     with refuses(WrongValue, "code"):
-        propose(ground, code="T-1")
+        draft(ground, code="T-1")

@@ -9,7 +9,8 @@ import pytest
 from facility.guarded import opened
 from facility.refusals import OwnWork, WrongState, WrongValue
 from facility.rulebook.models import Edition
-from records.ground import services as ground_services
+from records.standard import services
+from tests import builders
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
 from tests.builders import NOW
 
@@ -18,13 +19,15 @@ NEXT_WEEK = NOW.date() + dt.timedelta(days=7)
 
 
 def proposed(ground, **changes):
-    given = {"code": "T-2", "title": "Second", "rows": [], "charts": [], "by": ground.safety}
-    return ground_services.propose_edition(ground.site, **{**given, "at": NOW, **changes})
+    given = {"code": "T-2", "title": "Second", "rows": builders.rows(), "by": ground.safety}
+    edition = services.draft_edition(ground.site, **{**given, "at": NOW, **changes})
+    services.propose_edition(edition, by=changes.get("by", ground.safety), at=NOW)
+    return edition
 
 
 def adopt(ground, edition, **changes):
     given = {"in_force_from": NEXT_WEEK, "by": ground.manager, "at": NOW}
-    ground_services.adopt_edition(edition, **{**given, **changes})
+    services.adopt_edition(edition, **{**given, **changes})
 
 
 def test_the_edition_before_ends_the_day_before(ground):
