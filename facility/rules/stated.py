@@ -1,0 +1,211 @@
+"""Facts that no record can give: a person answers for them, on a form that asks them by meaning."""
+
+from __future__ import annotations
+
+from facility.rules.fact import COUNT, DATE, WORD, YES_NO, Fact, Subject, gettext_noop
+
+_BURN = (
+    Fact("burn.ignition_authorised", YES_NO, gettext_noop("the instructor in charge and the safety officer both gave leave to ignite, after a look round and a roll call"), stated=True),
+    Fact("burn.live_casualty", YES_NO, gettext_noop("a live person plays the casualty"), stated=True),
+    Fact("burn.unauthorised_found", COUNT, gettext_noop("unauthorised people found in the search before ignition"), stated=True),
+    Fact("burn.medic_on_site", YES_NO, gettext_noop("a medic with transport is on site"), stated=True),
+    Fact("burn.time_first_called", "min", gettext_noop("minutes after entry at which the wearers are first told the time elapsed"), stated=True),
+    Fact("burn.emergency_phrase", YES_NO, gettext_noop("a phrase for a real emergency is agreed and stops the exercise at once"), stated=True),
+    Fact("burn.signal_demonstrated", YES_NO, gettext_noop("the evacuation signal was demonstrated to everybody"), stated=True),
+    Fact("burn.walk_through_done", YES_NO, gettext_noop("every participant was briefed and walked through the unit"), stated=True),
+    Fact("burn.entry_control", YES_NO, gettext_noop("entry control keeps account of everybody who goes in and comes out"), stated=True),
+    Fact("burn.burning_known", YES_NO, gettext_noop("how the fuel burns is known from earlier burns or trials"), stated=True),
+    Fact("burn.unidentified_fuel", YES_NO, gettext_noop("debris or material nobody can name lies in the charge"), stated=True),
+    Fact("burn.banned_fuel", YES_NO, gettext_noop("rubber, plastic or treated straw or hay lies in the charge"), stated=True),
+    Fact("burn.contaminated_material", YES_NO, gettext_noop("asbestos or another contaminant is in the fuel or the lining"), stated=True),
+    Fact("burn.particle_board_sheets", COUNT, gettext_noop("sheets of particle board on walls and ceiling"), stated=True),
+    Fact("burn.strip_width", "m", gettext_noop("width of the strips the particle board is cut into"), stated=True),
+    Fact("burn.nobody_inside", YES_NO, gettext_noop("nobody is inside while a backdraught is shown"), stated=True),
+    Fact("burn.weather_watched", YES_NO, gettext_noop("the instructor in charge and the safety officer watch the weather through the burn"), stated=True),
+    Fact("burn.training_only", YES_NO, gettext_noop("the burn serves training only and disposes of no waste"), stated=True),
+)  # fmt: skip
+
+_CREW = (
+    Fact("crew.backup_instructors", COUNT, gettext_noop("instructors at each backup line"), Subject.CREW, stated=True),
+    Fact("crew.backup_helpers", COUNT, gettext_noop("further people to move each backup line"), Subject.CREW, stated=True),
+    Fact("crew.assignment_instructors", COUNT, gettext_noop("instructors at each other task"), Subject.CREW, stated=True),
+    Fact("crew.instructors_on_site", COUNT, gettext_noop("live-fire instructors on site in all"), Subject.CREW, stated=True),
+    Fact("crew.safety_may_stop", YES_NO, gettext_noop("the safety officer may change, suspend or stop anything, whatever the rank"), Subject.CREW, stated=True),
+    Fact("crew.rehab", YES_NO, gettext_noop("people for rest and recovery are on site"), Subject.CREW, stated=True),
+    Fact("crew.rescue_on_site", YES_NO, gettext_noop("a rescue crew is on site"), Subject.CREW, stated=True),
+    Fact("crew.rescue_ready", COUNT, gettext_noop("people of the rescue crew who are trained for it, with line and air ready"), Subject.CREW, stated=True),
+    Fact("crew.rescuers_fresh", YES_NO, gettext_noop("the rescue crew is fresh and counts no instructor who is inside"), Subject.CREW, stated=True),
+    Fact("crew.standby_outside", COUNT, gettext_noop("people who stand by outside for those inside"), Subject.CREW, stated=True),
+    Fact("crew.trainers_inside", COUNT, gettext_noop("trainers inside with the wearers"), Subject.CREW, stated=True),
+    Fact("crew.trainers_outside", COUNT, gettext_noop("trainers outside who direct the pump operator and the rescue pair"), Subject.CREW, stated=True),
+    Fact("crew.trainer_radio", YES_NO, gettext_noop("one of the trainers carries a radio"), Subject.CREW, stated=True),
+)  # fmt: skip
+
+_COMPETENCE = (
+    Fact("person.subjects_trained", COUNT, gettext_noop("subjects completed of the eleven asked for before live fire"), Subject.PERSON, stated=True),
+    Fact("person.training_evidence", YES_NO, gettext_noop("another service has given written evidence of the training asked for"), Subject.PERSON, stated=True),
+    Fact("person.instructor_level", WORD, gettext_noop("level of the instructor certificate held"), Subject.PERSON, stated=True, choices=("none", "instructor I", "instructor II", "instructor III")),
+    Fact("person.drill_ground_instructor", YES_NO, gettext_noop("holds a valid drill ground instructor certificate"), Subject.PERSON, stated=True),
+    Fact("person.may_instruct", YES_NO, gettext_noop("is qualified to instruct"), Subject.PERSON, stated=True),
+    Fact("person.years_qualified", "year", gettext_noop("years as a qualified instructor"), Subject.PERSON, stated=True),
+    Fact("person.compartment_award", YES_NO, gettext_noop("holds the level 3 award or certificate in compartment fire behaviour training"), Subject.PERSON, stated=True),
+    Fact("person.years_since_live_fire", "year", gettext_noop("years since the last live-fire training"), Subject.PERSON, stated=True),
+    Fact("person.days_since_session", "day", gettext_noop("days since the last training session for interior work"), Subject.PERSON, stated=True),
+)  # fmt: skip
+
+_HEALTH = (
+    Fact("person.health_form_signed", YES_NO, gettext_noop("signed the health form on the day"), Subject.PERSON, stated=True),
+    Fact("person.fit_today", YES_NO, gettext_noop("is of age, without skin burns or illness, and took no alcohol or impairing medicine"), Subject.PERSON, stated=True),
+    Fact("person.days_since_medical", "day", gettext_noop("days since the medical examination for breathing apparatus"), Subject.PERSON, stated=True),
+    Fact("person.days_since_fit_test", "day", gettext_noop("days since the fit test of the facepiece"), Subject.PERSON, stated=True),
+    Fact("person.seal_clear", YES_NO, gettext_noop("no hair lies under the seal of the facepiece"), Subject.PERSON, stated=True),
+    Fact("person.medical_arranged", YES_NO, gettext_noop("medical checks before and after exposure are arranged"), Subject.PERSON, stated=True),
+    Fact("person.medical_recorded", YES_NO, gettext_noop("the medical examination is recorded"), Subject.PERSON, stated=True),
+    Fact("person.self_monitoring_recorded", YES_NO, gettext_noop("the person's own monitoring of health is recorded for the month"), Subject.PERSON, stated=True),
+    Fact("person.core_temperature_recorded", YES_NO, gettext_noop("core temperature is recorded"), Subject.PERSON, stated=True),
+    Fact("person.hydration_recorded", YES_NO, gettext_noop("drinking before and after is controlled and recorded"), Subject.PERSON, stated=True),
+    Fact("person.clothing_recorded", YES_NO, gettext_noop("protective clothing issued is recorded"), Subject.PERSON, stated=True),
+    Fact("person.apparatus_recorded", YES_NO, gettext_noop("the breathing apparatus worn is recorded"), Subject.PERSON, stated=True),
+    Fact("person.equipment_test_recorded", YES_NO, gettext_noop("the tests of the equipment used are recorded"), Subject.PERSON, stated=True),
+    Fact("person.clothing_checked", YES_NO, gettext_noop("protective clothing was issued, and looked over before and after use"), Subject.PERSON, stated=True),
+    Fact("person.exposure_ratio", COUNT, gettext_noop("times as many exposures as a firefighter who does not instruct"), Subject.PERSON, stated=True),
+    Fact("person.self_rehab", YES_NO, gettext_noop("took a rest after one 30-minute cylinder or 20 minutes of hard work"), Subject.PERSON, stated=True),
+    Fact("person.formal_rehab", YES_NO, gettext_noop("went through rest and recovery, drink included, after two 30-minute cylinders, one larger one or 40 minutes of hard work"), Subject.PERSON, stated=True),
+    Fact("person.core_temperature", "degC", gettext_noop("core temperature after the exposure"), Subject.PERSON, stated=True),
+    Fact("person.heart_rate", COUNT, gettext_noop("heartbeats in a minute, after rest and before going in again"), Subject.PERSON, stated=True),
+    Fact("person.weighed", YES_NO, gettext_noop("was weighed, or had a urine check, before and after"), Subject.PERSON, stated=True),
+    Fact("person.fluid_loss", "L", gettext_noop("fluid lost in the exercise and not yet drunk again"), Subject.PERSON, stated=True),
+    Fact("person.minutes_to_clean", "min", gettext_noop("minutes from the exposure until skin and clothing were cleaned"), Subject.PERSON, stated=True),
+    Fact("person.clothing_off", YES_NO, gettext_noop("took the protective clothing off before the debriefing"), Subject.PERSON, stated=True),
+)  # fmt: skip
+
+_FUEL = (
+    Fact("lot.rejected_mark", YES_NO, gettext_noop("pallets carry the mark MB or CCA, or the wood looks greenish"), Subject.LOT, stated=True),
+    Fact("lot.pallet_mark", WORD, gettext_noop("treatment mark on the pallets"), Subject.LOT, stated=True, choices=("HT", "MB", "CCA", "none")),
+    Fact("lot.attachments_removed", YES_NO, gettext_noop("plastic feet and attachments are off the pallets"), Subject.LOT, stated=True),
+    Fact("lot.new_product", YES_NO, gettext_noop("the boards are new, not waste wood, or a permit for them is on file"), Subject.LOT, stated=True),
+    Fact("lot.formaldehyde_class", WORD, gettext_noop("formaldehyde class on the docket"), Subject.LOT, stated=True, choices=("E1", "E2", "other", "not given")),
+    Fact("lot.moisture_at_delivery", "%", gettext_noop("mean moisture when delivered"), Subject.LOT, stated=True),
+)  # fmt: skip
+
+_UNIT = (
+    Fact("unit.two_ways_out", YES_NO, gettext_noop("the unit has the ways out that the exercise needs"), Subject.UNIT, stated=True),
+    Fact("unit.openings_operated", YES_NO, gettext_noop("doors, windows, shutters and vents were opened and closed before the burn"), Subject.UNIT, stated=True),
+    Fact("unit.alarms_operated", YES_NO, gettext_noop("safety devices and alarms were tried before the burn"), Subject.UNIT, stated=True),
+    Fact("unit.exits_clear", YES_NO, gettext_noop("the ways out are clear of debris"), Subject.UNIT, stated=True),
+    Fact("unit.years_since_lining_opened", "year", gettext_noop("years since a part of the lining was taken off to look behind it"), Subject.UNIT, stated=True),
+    Fact("unit.years_since_core_portland", "year", gettext_noop("years since the core test of hot Portland concrete"), Subject.UNIT, stated=True),
+    Fact("unit.years_since_core_refractory", "year", gettext_noop("years since the core test of hot calcium-aluminate concrete"), Subject.UNIT, stated=True),
+    Fact("unit.report_sent_on", DATE, gettext_noop("day on which the engineer's annual report was handed in"), Subject.UNIT, stated=True),
+    Fact("unit.report_complete", YES_NO, gettext_noop("the engineer's report is signed and holds photographs, marked plans, repairs and cost"), Subject.UNIT, stated=True),
+    Fact("unit.years_since_independent", "year", gettext_noop("years since the inspection by an independent engineer"), Subject.UNIT, stated=True),
+    Fact("unit.sensors_working", YES_NO, gettext_noop("the temperature sensors of the unit work"), Subject.UNIT, stated=True),
+    Fact("unit.days_since_calibration", "day", gettext_noop("days since the temperature sensors were calibrated"), Subject.UNIT, stated=True),
+    Fact("unit.usage_handed_over", YES_NO, gettext_noop("the inspector was given use and temperatures of all burns since the inspection before"), Subject.UNIT, stated=True),
+    Fact("unit.days_since_verification", "day", gettext_noop("days since the periodic verification"), Subject.UNIT, stated=True),
+    Fact("unit.damage_reviewed", YES_NO, gettext_noop("a professional has judged every structural damage found"), Subject.UNIT, stated=True),
+    Fact("unit.integrity_documented", YES_NO, gettext_noop("the soundness of the structure is documented"), Subject.UNIT, stated=True),
+    Fact("unit.controls_tested", YES_NO, gettext_noop("the emergency controls were tested"), Subject.UNIT, stated=True),
+    Fact("unit.tested_to_protocol", YES_NO, gettext_noop("the unit was tested to its maker's protocol, and the protocol is on file"), Subject.UNIT, stated=True),
+    Fact("unit.live_load_designed", YES_NO, gettext_noop("floors and roofs are designed to carry at least 2.4 kPa besides their own weight"), Subject.UNIT, stated=True),
+    Fact("unit.non_combustible", YES_NO, gettext_noop("the burn room is of non-combustible material throughout"), Subject.UNIT, stated=True),
+    Fact("unit.drained", YES_NO, gettext_noop("water drains away, or the floor can carry what pools"), Subject.UNIT, stated=True),
+    Fact("unit.anchored", YES_NO, gettext_noop("the structure is anchored and designed for wind and earthquake"), Subject.UNIT, stated=True),
+    Fact("unit.locally_approved", YES_NO, gettext_noop("the structure has the permit or engineer's stamp that the authority asks for"), Subject.UNIT, stated=True),
+    Fact("unit.steel_temperature", "degC", gettext_noop("highest steel temperature expected or measured"), Subject.UNIT, stated=True),
+    Fact("unit.floor_protected", YES_NO, gettext_noop("the wooden container floor is removed or covered"), Subject.UNIT, stated=True),
+    Fact("unit.steel_lined", YES_NO, gettext_noop("a lining protects the steel at the burn end"), Subject.UNIT, stated=True),
+    Fact("unit.second_exit", YES_NO, gettext_noop("the unit has a second exit and split doors"), Subject.UNIT, stated=True),
+    Fact("unit.vent_from_safe_place", YES_NO, gettext_noop("the roof vent can be worked from a safe place"), Subject.UNIT, stated=True),
+    Fact("unit.handover_on_file", YES_NO, gettext_noop("commissioning tests and handover of the unit are on file"), Subject.UNIT, stated=True),
+    Fact("unit.maintenance_planned", YES_NO, gettext_noop("a management system and a maintenance plan for the unit are on file"), Subject.UNIT, stated=True),
+    Fact("unit.hazards_removed", YES_NO, gettext_noop("closed containers, tanks and highly combustible material are removed or vented"), Subject.UNIT, stated=True),
+)  # fmt: skip
+
+_WATER = (
+    Fact("water.computed", YES_NO, gettext_noop("rate and duration of water for the fire, the backup lines and the surroundings are worked out on the plan"), Subject.WATER, stated=True),
+    Fact("water.minimum_met", YES_NO, gettext_noop("the water on site is at least the minimum worked out for the structure"), Subject.WATER, stated=True),
+    Fact("water.attack_flow", "L/min", gettext_noop("flow of the attack line"), Subject.WATER, stated=True),
+    Fact("water.backup_flow", "L/min", gettext_noop("flow of the backup line"), Subject.WATER, stated=True),
+    Fact("water.sources", COUNT, gettext_noop("independent sources of water"), Subject.WATER, stated=True),
+    Fact("water.backup_charged", YES_NO, gettext_noop("the backup line is charged before ignition"), Subject.WATER, stated=True),
+    Fact("water.ignition_line", YES_NO, gettext_noop("the ignition team has a charged line"), Subject.WATER, stated=True),
+    Fact("water.lines", COUNT, gettext_noop("lines at the unit: those of the learners, and the instructors' own"), Subject.WATER, stated=True),
+)  # fmt: skip
+
+_BREATHING = (
+    Fact("breathing.worn_all_phases", YES_NO, gettext_noop("breathing apparatus is worn at ignition, in smoke outside, at overhaul and while raking out"), Subject.BREATHING, stated=True),
+    Fact("breathing.whistle_pressure", "bar", gettext_noop("pressure at which the warning whistle sounds"), Subject.BREATHING, stated=True),
+    Fact("breathing.out_before_whistle", YES_NO, gettext_noop("the plan has every wearer out before the warning sounds"), Subject.BREATHING, stated=True),
+    Fact("breathing.start_pressure", "%", gettext_noop("lowest start pressure of the sets, of the nominal pressure"), Subject.BREATHING, stated=True),
+    Fact("breathing.way_out_share", COUNT, gettext_noop("air kept for the way out, in times the air of the way in"), Subject.BREATHING, stated=True),
+    Fact("breathing.checked_at_thirds", YES_NO, gettext_noop("pressures are read at one and two thirds of the time expected"), Subject.BREATHING, stated=True),
+    Fact("breathing.lowest_reported", YES_NO, gettext_noop("the lowest pressure of the team is the one reported"), Subject.BREATHING, stated=True),
+    Fact("breathing.low_air_alarm", "%", gettext_noop("share of the air at which the low-air alarm sounds"), Subject.BREATHING, stated=True),
+    Fact("breathing.reserve_unused", YES_NO, gettext_noop("no work is planned on the reserve"), Subject.BREATHING, stated=True),
+    Fact("breathing.planned_consumption", "L/min", gettext_noop("air consumption the plan counts with"), Subject.BREATHING, stated=True),
+)  # fmt: skip
+
+_PERMIT = (
+    Fact("permit.burn_permit", YES_NO, gettext_noop("the burn permit is on file and in date"), Subject.PERMIT, stated=True),
+    Fact("permit.request_complete", YES_NO, gettext_noop("the request for the permit names service, requester, dates, place with map, and who answers on the day"), Subject.PERMIT, stated=True),
+    Fact("permit.dispatch_told", YES_NO, gettext_noop("the dispatch office knows date, time and place"), Subject.PERMIT, stated=True),
+    Fact("permit.police_told", YES_NO, gettext_noop("the police were told"), Subject.PERMIT, stated=True),
+    Fact("permit.neighbours_told", YES_NO, gettext_noop("written notice was given to the neighbours"), Subject.PERMIT, stated=True),
+    Fact("permit.air_office_told", YES_NO, gettext_noop("the air-quality office was told"), Subject.PERMIT, stated=True),
+    Fact("permit.insured", YES_NO, gettext_noop("liability insurance covers the burn"), Subject.PERMIT, stated=True),
+    Fact("permit.hydrant_allowed", YES_NO, gettext_noop("the hydrants may be used"), Subject.PERMIT, stated=True),
+    Fact("permit.road_closed", YES_NO, gettext_noop("closing of roads is arranged where it is needed"), Subject.PERMIT, stated=True),
+    Fact("permit.local_permit", YES_NO, gettext_noop("the local authority's permit to burn is on file"), Subject.PERMIT, stated=True),
+    Fact("permit.panels_outdoors", YES_NO, gettext_noop("a permit to burn panel boards or painted wood outdoors is on file"), Subject.PERMIT, stated=True),
+    Fact("permit.notice_days", "day", gettext_noop("days between the written notice to neighbours and the burn"), Subject.PERMIT, stated=True),
+    Fact("permit.notice_posted", YES_NO, gettext_noop("the notice is posted in public"), Subject.PERMIT, stated=True),
+)  # fmt: skip
+
+_SITE = (
+    Fact("site.rehab_guideline", YES_NO, gettext_noop("a written guideline for rest and recovery is in use: climate, signs, schedule, cooling, drink, food, monitoring, release"), Subject.SITE, stated=True),
+    Fact("site.monitoring_effective", YES_NO, gettext_noop("occupational health agrees that recording and monitoring of exposure work"), Subject.SITE, stated=True),
+    Fact("site.boards_dry", YES_NO, gettext_noop("boards lie indoors, dry, ventilated and off the ground, under covers that breathe"), Subject.SITE, stated=True),
+    Fact("site.boards_flat", YES_NO, gettext_noop("boards lie flat on aligned spacers as long as the board is wide, no long bundle on a short one"), Subject.SITE, stated=True),
+    Fact("site.spacer_pitch", "m", gettext_noop("widest pitch of the spacers under the boards"), Subject.SITE, stated=True),
+    Fact("site.nearest_building", "m", gettext_noop("distance to the nearest building to be protected"), Subject.SITE, stated=True),
+    Fact("site.nearest_building_area", "m2", gettext_noop("area of the nearest building"), Subject.SITE, stated=True),
+    Fact("site.smoke_rises", YES_NO, gettext_noop("the weather lets the smoke rise"), Subject.SITE, stated=True),
+    Fact("site.smoke_held_down", YES_NO, gettext_noop("an inversion or anything else keeps smoke near the ground"), Subject.SITE, stated=True),
+    Fact("site.air_temperature", "degC", gettext_noop("air temperature at the ground"), Subject.SITE, stated=True),
+    Fact("site.humidity", "%", gettext_noop("relative humidity of the air"), Subject.SITE, stated=True),
+    Fact("site.wind_force", COUNT, gettext_noop("wind force on the Beaufort scale"), Subject.SITE, stated=True),
+    Fact("site.ash_docket", YES_NO, gettext_noop("the ash went to an approved or agreed place, with a docket"), Subject.SITE, stated=True),
+    Fact("site.treated_waste_note", YES_NO, gettext_noop("treated or contaminated wood was handled as hazardous waste, and the transfer note is kept"), Subject.SITE, stated=True),
+    Fact("site.runoff_contained", YES_NO, gettext_noop("fire water is caught and contained"), Subject.SITE, stated=True),
+    Fact("site.open_complaints", COUNT, gettext_noop("complaints about smoke or smell still open"), Subject.SITE, stated=True),
+    Fact("site.zones_marked", YES_NO, gettext_noop("work, supply, clean and dirty zones are marked"), Subject.SITE, stated=True),
+    Fact("site.visitors_outside", YES_NO, gettext_noop("visitors stay outside the zones"), Subject.SITE, stated=True),
+)  # fmt: skip
+
+_RECORD = (
+    Fact("record.setter_counted", YES_NO, gettext_noop("whoever lights and feeds the fire is counted as exposed"), Subject.RECORD, stated=True),
+    Fact("record.exposure_entered", YES_NO, gettext_noop("each exposure is entered in the exposure register"), Subject.RECORD, stated=True),
+    Fact("record.injury_years", "year", gettext_noop("years for which reports of injuries are kept"), Subject.RECORD, stated=True),
+    Fact("record.accident_years", "year", gettext_noop("years for which the accident book is kept after its last entry"), Subject.RECORD, stated=True),
+    Fact("record.exposure_years", "year", gettext_noop("years for which exposure monitoring is kept"), Subject.RECORD, stated=True),
+    Fact("record.named_exposure_years", "year", gettext_noop("years for which exposure monitoring of named people is kept"), Subject.RECORD, stated=True),
+    Fact("record.health_years", "year", gettext_noop("years for which health surveillance is kept after its last entry"), Subject.RECORD, stated=True),
+    Fact("record.training_years", "year", gettext_noop("years for which training records are kept after employment"), Subject.RECORD, stated=True),
+    Fact("record.general_years", "year", gettext_noop("years for which records without a rule of their own are kept"), Subject.RECORD, stated=True),
+    Fact("record.risk_years", "year", gettext_noop("years for which a risk assessment is kept once superseded"), Subject.RECORD, stated=True),
+    Fact("record.equipment_years", "year", gettext_noop("years for which equipment monitoring is kept beyond the equipment's life"), Subject.RECORD, stated=True),
+    Fact("record.medical_years", "year", gettext_noop("years for which medical records are kept after employment"), Subject.RECORD, stated=True),
+    Fact("record.unit_years", "year", gettext_noop("years for which the file of a unit is kept beyond its life"), Subject.RECORD, stated=True),
+    Fact("record.lot_years", "year", gettext_noop("years for which dockets and moisture of lots are kept"), Subject.RECORD, stated=True),
+    Fact("record.data_minimised", YES_NO, gettext_noop("records hold no more personal data than they need"), Subject.RECORD, stated=True),
+    Fact("record.names_covered", YES_NO, gettext_noop("names are covered in accident entries that are shared"), Subject.RECORD, stated=True),
+    Fact("record.access_logged", YES_NO, gettext_noop("reading of personal records is logged"), Subject.RECORD, stated=True),
+    Fact("record.no_duplicates", YES_NO, gettext_noop("training reports are accurate and nothing is reported twice"), Subject.RECORD, stated=True),
+    Fact("record.summaries", YES_NO, gettext_noop("activities are summed up each month and each year"), Subject.RECORD, stated=True),
+)  # fmt: skip
+
+STATED: tuple[Fact, ...] = (
+    *_BURN, *_CREW, *_COMPETENCE, *_HEALTH, *_FUEL, *_UNIT, *_WATER, *_BREATHING, *_PERMIT,
+    *_SITE, *_RECORD,
+)  # fmt: skip
