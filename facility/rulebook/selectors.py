@@ -23,7 +23,7 @@ from facility.rulebook.models import (
     Waiver,
     WaiverScope,
 )
-from facility.rules.engine import BEFORE_THE_FIRE, Applies, Rule, windowed
+from facility.rules.engine import ALWAYS, Applies, Rule, windowed
 from facility.rules.facts import REGISTER, Known, Window
 from facility.rules.sheet import run_before_cooling
 from facility.sites.models import Site, Unit
@@ -126,7 +126,7 @@ def _words(text: str) -> frozenset[str]:
 
 @lru_cache(maxsize=256)
 def _narrowed(exercises: str, unit_kinds: str, duties: str, products: str, asked: str) -> Applies:
-    moments = frozenset(asked.split()) or BEFORE_THE_FIRE
+    moments = frozenset(asked.split()) or ALWAYS
     return Applies(
         exercises=frozenset(exercises.split()),
         unit_kinds=frozenset(unit_kinds.split()),

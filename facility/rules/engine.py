@@ -36,7 +36,7 @@ class Moment(StrEnum):
     CLOSE = "close"
 
 
-BEFORE_THE_FIRE = frozenset({Moment.DRAFT, Moment.SUBMIT, Moment.APPROVE, Moment.IGNITE})
+ALWAYS = frozenset(Moment)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ class Applies:
     unit_kinds: frozenset[str] = frozenset()
     duties: frozenset[str] = frozenset()
     products: frozenset[str] = frozenset()
-    moments: frozenset[str] = BEFORE_THE_FIRE
+    moments: frozenset[str] = ALWAYS
 
 
 @dataclass(frozen=True, slots=True)

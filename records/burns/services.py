@@ -43,7 +43,7 @@ from records.inspections.checklists import POST_BURN, PRE_BURN
 from records.inspections.models import InspectionKind, Outcome
 from records.inspections.services import DefectFound, file_check, open_defect_behind_door
 from records.plans.content import Line, PlanContent, content_of
-from records.plans.figures import figures_of
+from records.plans.figures import LineFigures, figures_of
 from records.plans.judging import judge_plan
 from records.plans.models import Plan, PlanVersion, Stage
 from records.plans.selectors import issued_by_lot, still_out
@@ -298,6 +298,7 @@ def close_burn(
         report = _write_report(
             burn, 1, ended_at=ended_at, used=used, note=note, why="", by=by, entry=entry
         )
+        _judge_as_burned(burn, report, checks, entry)  # before the ledgers count this burn
         burn.state = BurnState.CLOSED
         burn.save()
         mark_burned(burn.version.plan, entry)
@@ -306,7 +307,6 @@ def close_burn(
             dry_mass_kg=report.dry_mass_kg, energy_mj=report.energy_mj,
         )  # fmt: skip
         _post_exposures(burn, ended_at, entry)
-        _judge_as_burned(burn, report, checks, ended_at, entry)
     return report
 
 
@@ -320,31 +320,34 @@ def _post_exposures(burn: Burn, ended_at: dt.datetime, entry: EntryDraft) -> Non
 
 
 def _judge_as_burned(
-    burn: Burn, report: BurnReport, checks: Mapping[str, bool], ended_at: dt.datetime,
-    entry: EntryDraft,
-) -> None:  # fmt: skip
-    """Keep what the standard says of the burn as it was. It refuses nothing: it happened."""
-    plan = burn.version.plan
+    burn: Burn, report: BurnReport, checks: Mapping[str, bool], entry: EntryDraft
+) -> None:
+    """Keep what the standard says of the burn as it was. It refuses nothing: it happened.
+
+    The unit and the lots are judged as they stood at ignition, the charge as it burned.
+    """
+    plan, lit = burn.version.plan, burn.ignited_at
     there = {place.person.public_id for place in burn.attendance.select_related("person")}
-    content = replace(_as_it_stands(burn.version, there, burn.ignited_at), ends_at=ended_at)
-    lots = lots_by_id(
-        burn.site, (fuel.lot.public_id for fuel in report.fuel.select_related("lot")),
-        as_of=burn.ignited_at,
-    )  # fmt: skip
-    position = burn.version.charge.first()
-    assert position is not None  # nothing is issued, and so nothing lit, without a charge
-    lines = [
-        Line(
-            position.position, lots[fuel.lot.public_id].product, fuel.used, lots[fuel.lot.public_id]
-        )
-        for fuel in report.fuel.select_related("lot")
-        if fuel.used
-    ]
+    content = replace(_as_it_stands(burn.version, there, lit), ends_at=report.ended_at)
     judgement = judge_plan(
-        content, site=burn.site, at=entry.at, plan=plan, figures=figures_of(burn.site, lines),
+        content, site=burn.site, at=lit, plan=plan, figures=_figures_as_burned(burn, report),
         planned=False, moment=Moment.CLOSE, noted=_noted_at_close(burn, checks),
     )  # fmt: skip
     store_findings(burn.version, Stage.CLOSE, judgement, entry.at)
+
+
+def _figures_as_burned(burn: Burn, report: BurnReport) -> list[LineFigures]:
+    """What burned, lot by lot; where it stood no longer matters to the sums."""
+    fuel = [each for each in report.fuel.select_related("lot") if each.used]
+    lots = lots_by_id(burn.site, (each.lot.public_id for each in fuel), as_of=burn.ignited_at)
+    place = burn.version.charge.select_related("position").first()
+    assert place is not None  # nothing is issued, and so nothing lit, without a charge
+    lines = [
+        Line(place.position, lot.product, each.used, lot)
+        for each in fuel
+        for lot in (lots[each.lot.public_id],)
+    ]
+    return figures_of(burn.site, lines)
 
 
 def _refuse_end(burn: Burn, ended_at: dt.datetime) -> None:

@@ -147,6 +147,7 @@ class Teller:
             ends_at=starts_at + dt.timedelta(minutes=45), water_l=Decimal(18000),
             objective=OBJECTIVES[exercise], abort_criteria=ABORT, charge=lines,
             crew=self._crew(starts_at, 6 if unit.name == "Unit 1" else 4),
+            stated=(("burn.medic_on_site", "yes"),),
         )  # fmt: skip
 
     def _crew(self, starts_at: dt.datetime, learners: int) -> tuple[Place, ...]:
@@ -301,19 +302,19 @@ def _training_days(first: dt.date, last: dt.date) -> list[dt.date]:
 
 
 def _burn_day(teller: Teller, number: int, day: dt.date) -> None:
-    """One unit burned once to thrice; on every third day a second unit as well."""
+    """One unit burned once or twice; on every third day a second one in the afternoon as well."""
     units = teller.setting.units
-    running = [units[number % 3]] + ([units[(number + 1) % 3]] if number % 3 == 0 else [])
-    for unit in running:
-        if _is_down(unit, teller.local(day - dt.timedelta(days=2), 9)):
-            continue
-        _burn_unit(teller, number, unit, day)
+    first, second = units[number % 3], units[(number + 1) % 3]
+    if not _is_down(first, teller.local(day - dt.timedelta(days=2), 9)):
+        count = 2 if first.name == "Unit 2" else teller.chance.choice((1, 1, 2))
+        _burn_unit(teller, number, first, day, [(9, 30), (11, 30)][:count])
+    if number % 3 == 0 and not _is_down(second, teller.local(day - dt.timedelta(days=2), 9)):
+        _burn_unit(teller, number, second, day, [(14, 0)])
 
 
-def _burn_unit(teller: Teller, number: int, unit: Unit, day: dt.date) -> None:
-    times = [(9, 30), (11, 30), (14, 0)][
-        : teller.chance.choice((1, 1, 2)) if unit.name != "Unit 2" else 2
-    ]
+def _burn_unit(
+    teller: Teller, number: int, unit: Unit, day: dt.date, times: list[tuple[int, int]]
+) -> None:
     approved = []
     for nth, (hour, minute) in enumerate(times, start=1):
         content = teller.content(unit, nth, teller.local(day, hour, minute))

@@ -18,6 +18,7 @@ from facility.rulebook.models import Edition
 from facility.sites.models import Bay, Site, Unit
 from records.ground import services as ground
 from records.standard import services as standard
+from records.standard.stating import state_fact
 from records.stock import services as stock
 from records.stock.models import Product
 
@@ -112,7 +113,7 @@ def _numbers(row: Mapping[str, Any]) -> dict[str, Any]:
 
 def _add_standard(setting: Setting, told: Mapping[str, Any], at: dt.datetime) -> None:
     """Two editions: the second one, a year on, tightened the moisture limit."""
-    rows = fixture("rulebook.json")["rows"]
+    rows = _chosen(told)
     older = [{**row, "limit": "13"} if row["code"] == "F-15" else row for row in rows]
     charts = [
         {
@@ -126,20 +127,42 @@ def _add_standard(setting: Setting, told: Mapping[str, Any], at: dt.datetime) ->
         }
         for unit, each in zip(setting.units, told["units"], strict=True)
     ]
+    _state(setting, at, 365)
     first = _edition(setting, "KM-1", "Kestrel Moor standard, first edition", older, charts, at)
     _adopt(setting, first, at.date(), at)
     later = at + dt.timedelta(days=330)
     second = _edition(setting, "KM-2", "Kestrel Moor standard, second edition", rows, charts, later)
     _adopt(setting, second, (later + dt.timedelta(days=5)).date(), later)
+    _state(setting, later, 800)
+
+
+def _chosen(told: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The starter rulebook with what this ground decided; every other row is switched off."""
+    choices = {each["code"]: each for each in told["standard"]}
+    return [
+        {**row, "on": False, **choices.get(row["code"], {})}
+        for row in fixture("rulebook.json")["rows"]
+    ]
+
+
+def _state(setting: Setting, at: dt.datetime, days: int) -> None:
+    """The permit and the notice to the neighbours, for a season and a bit."""
+    for fact, note in (
+        ("permit.burn_permit", "permit of the district, filed in the office"),
+        ("permit.neighbours_told", "letter to the seven houses on the moor road"),
+    ):
+        state_fact(
+            setting.site, fact=fact, value="yes", since=at.date(),
+            until=at.date() + dt.timedelta(days=days), note=note, by=setting.people["safety"], at=at,
+        )  # fmt: skip
 
 
 def _edition(
     setting: Setting, code: str, title: str, rows: Any, charts: Any, at: dt.datetime
 ) -> Edition:
     by = setting.people["safety"]
-    ready = [{**row, "limit": Decimal(row["limit"]) if "limit" in row else None} for row in rows]
     edition = standard.draft_edition(
-        setting.site, code=code, title=title, rows=ready, charts=charts, by=by, at=at
+        setting.site, code=code, title=title, rows=rows, charts=charts, by=by, at=at
     )
     standard.propose_edition(edition, by=by, at=at)
     return edition

@@ -220,13 +220,13 @@ def unit_use(
     """
     around = Around(content.starts_at, site)
     used = ground.uses_of(content.unit, *around.year)
-    ahead: list[dt.datetime] = []
+    spans: ground.Spans = []
     if planned:
-        since, until = around.year
-        spans = plans.approved_between(content.unit, since, until, besides=plan)
-        ahead = [start for start, _end in spans]
+        spans = plans.approved_between(content.unit, *around.year, besides=plan)
+    ahead = [start for start, _end in spans]
+    overlapping = sum(start < content.ends_at and end > content.starts_at for start, end in spans)
     own = of_charge(figures)
-    facts: dict[str, Known] = {}
+    facts = {"burn.fires_in_unit": Known(1.0 + overlapping)}
     for window in CALENDAR:
         inside = [use for use in used if around.falls(use.ignited_at, window)]
         more = sum(around.falls(moment, window) for moment in ahead)

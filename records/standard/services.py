@@ -229,9 +229,8 @@ def propose_edition(
         "ground.edition_proposed", by=by, site=edition.site, on=edition, at=at, once=once
     ) as entry:
         edition = _open_draft(edition)
-        refuse_if(
-            not edition.rows.filter(on=True).exists(), "rows", _("No row is switched on yet.")
-        )
+        empty = not edition.rows.filter(on=True).exists() and not edition.charts.exists()
+        refuse_if(empty, "rows", _("No row is switched on yet, and no unit has a chart."))
         edition.proposed_by, edition.proposed_at = by, entry.at
         edition.save()
         entry.changed(code=edition.code, rows=edition.rows.filter(on=True).count())

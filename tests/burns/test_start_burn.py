@@ -44,7 +44,9 @@ def all_but(plan, person):
 
 
 def test_a_burn_is_lit_with_its_check_its_people_and_its_findings(ground, plan):
-    with writes(ACT, Burn, Attendance, Inspection, InspectionItem, Finding, KnownAtIgnition, alters=[Plan]):
+    with writes(
+        ACT, Burn, Attendance, Inspection, InspectionItem, Finding, KnownAtIgnition, alters=[Plan]
+    ):
         burn = start(ground, plan)
     assert (burn.nth_of_day, burn.ignited_at, burn.started_by) == (1, START, ground.instructor)
     assert burn.attendance.count() == 8
