@@ -7,7 +7,6 @@ base64. The line after them is our own and says when the note was written.
 from __future__ import annotations
 
 import base64
-import binascii
 import datetime as dt
 from dataclasses import dataclass
 
@@ -55,7 +54,7 @@ def read_note(text: str) -> HeadNote:
         raise NotANote(f"the size {lines[1]!r} is no whole number")
     try:
         root = base64.b64decode(lines[2], validate=True)
-    except binascii.Error:
+    except ValueError:
         root = b""
     if len(root) != 32:
         raise NotANote(f"the root {lines[2]!r} is no base64 of 32 bytes")
