@@ -5,15 +5,14 @@ It reads in one pass and remembers no more than 256 hashes of each level, howeve
 
 from __future__ import annotations
 
-import datetime as dt
 import json
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 from typing import Any
 
 from django.conf import settings
-from django.db.models import Max
+from django.db.models import Exists, Max, OuterRef, TextField
+from django.db.models.functions import Cast
 
 from records.audit import bodies, merkle
 from records.audit.models import Disclosed, Entry, LogHead, Tile
@@ -21,7 +20,9 @@ from records.audit.notes import HeadNote
 
 type Progress = Callable[[int, int], None]
 
-COLUMNS = ("seq", "body", "leaf", "entry_id", "at", "site", "actor", "role", "act", "obj", "once")
+# Columns that repeat the body. Key and time are read as text, without making objects of them.
+REPEATED = ("id", "at", "site", "actor", "role", "act", "obj", "once")
+COLUMNS = ("seq", "body", "leaf", "id_text", "at_text", *REPEATED[2:])
 AT_ONCE = 2000
 
 
@@ -64,7 +65,8 @@ def _findings(heads: Sequence[HeadNote], progress: Progress | None) -> Iterator[
             yield from _gap(tree.size, row[0], waiting)
             return
         leaf = merkle.leaf_hash(row[1].encode())
-        yield from _entry_findings(row, leaf, texts)
+        if wrong := _entry_findings(row, leaf, texts):
+            yield from wrong
         if full := tree.add(leaf):
             yield from _tile_findings(full)
             if progress:
@@ -76,6 +78,7 @@ def _findings(heads: Sequence[HeadNote], progress: Progress | None) -> Iterator[
             "frontier", "The frontier kept with the head does not follow from the entries."
         )
     yield from _stray_tiles(tree.size)
+    yield from _stray_texts()
     yield from (_beyond(note, tree.size) for note in waiting)
 
 
@@ -95,63 +98,61 @@ def _gap(expected: int, found: int, waiting: Sequence[HeadNote]) -> Iterator[Fin
 
 def _rows_and_texts(size: int) -> Iterator[tuple[tuple[Any, ...], list[tuple[Any, ...]]]]:
     """Each entry with its erasable texts, both read in order side by side."""
-    entries = Entry.objects.filter(seq__lt=size).order_by("seq").values_list(*COLUMNS)
+    entries = Entry.objects.filter(seq__lt=size).order_by("seq")
+    read = entries.annotate(
+        id_text=Cast("entry_id", TextField()), at_text=Cast("at", TextField())
+    ).values_list(*COLUMNS)
     told = Disclosed.objects.filter(entry__lt=size).order_by("entry_id")
-    columns = ("entry_id", "place", "salt", "value")
-    grouped = groupby(
-        told.values_list(*columns).iterator(chunk_size=AT_ONCE), key=lambda row: row[0]
-    )
-    of, texts = next(((key, list(rows)) for key, rows in grouped), (-1, []))
-    for entry in entries.iterator(chunk_size=AT_ONCE):
-        mine = texts if of == entry[0] else []
-        if mine:
-            of, texts = next(((key, list(rows)) for key, rows in grouped), (-1, []))
+    texts = told.values_list("entry_id", "place", "salt", "value").iterator(chunk_size=AT_ONCE)
+    text = next(texts, None)
+    for entry in read.iterator(chunk_size=AT_ONCE):
+        mine = []
+        while text and text[0] <= entry[0]:
+            mine.append(text)
+            text = next(texts, None)
         yield entry, mine
 
 
 def _entry_findings(
     row: tuple[Any, ...], leaf: bytes, texts: Sequence[tuple[Any, ...]]
-) -> Iterator[Finding]:
+) -> list[Finding]:
     seq, text, kept = row[:3]
+    found = []
     if leaf != bytes(kept):
-        yield Finding("leaf", f"Entry {seq}: the body is not the one that was hashed.", seq)
+        found.append(Finding("leaf", f"Entry {seq}: the body is not the one that was hashed.", seq))
     try:
         body = json.loads(text)
         wrong = _unlike(row, body)
         commitments = bodies.committed_in(body) if texts else {}
     except (ValueError, KeyError, TypeError, AttributeError):
-        yield Finding("body", f"Entry {seq}: the body cannot be read.", seq)
-        return
+        return [*found, Finding("body", f"Entry {seq}: the body cannot be read.", seq)]
     if wrong:
-        named = ", ".join(wrong)
-        yield Finding(
-            "projection", f"Entry {seq}: {named} in the list is not what the body says.", seq
-        )
-    for _seq, place, salt, value in texts:
-        if bodies.commitment(bytes(salt), value) != commitments.get(place):
-            yield Finding(
-                "text", f"Entry {seq}: the text of {place} is not the one committed to.", seq
-            )
+        said = f"Entry {seq}: {', '.join(wrong)} in the list is not what the body says."
+        found.append(Finding("projection", said, seq))
+    for of, place, salt, value in texts:
+        if of != seq or bodies.commitment(bytes(salt), value) != commitments.get(place):
+            said = f"Entry {of}: the text of {place} is not the one committed to."
+            found.append(Finding("text", said, of))
+    return found
 
 
 def _unlike(row: tuple[Any, ...], body: dict[str, Any]) -> list[str]:
     """Names of the columns that disagree with the body."""
-    _seq, _body, _leaf, entry_id, at, site, actor, role, act, obj, once = row
+    kept = (row[3].replace("-", ""), _time_text(row[4]), *row[5:])
     said = (
-        body["id"], body["at"], body["site"], body["actor"], body["role"], body["act"],
-        body["obj"], body.get("once"),
+        body["id"].replace("-", ""), body["at"], body["site"], body["actor"], body["role"],
+        body["act"], body["obj"], body.get("once"),
     )  # fmt: skip
-    if (str(entry_id), _time_text(at), site, actor, role, act, obj, once) == said:
+    if kept == said:
         return []
-    kept = (str(entry_id), bodies.time_text(at), *row[5:])
-    return [
-        name for name, ours, theirs in zip(COLUMNS[3:], kept, said, strict=True) if ours != theirs
-    ]
+    return [name for name, ours, theirs in zip(REPEATED, kept, said, strict=True) if ours != theirs]
 
 
-def _time_text(at: dt.datetime) -> str:
-    """As ``bodies.time_text``, for a time that is in UTC: called for every entry."""
-    return f"{at.replace(tzinfo=None).isoformat(timespec='microseconds')}Z"
+def _time_text(kept: str) -> str:
+    """A time in UTC as the database writes it, spelt as in a body: six decimals and a Z."""
+    day, clock = kept.removesuffix("+00").split(" ")
+    seconds, _point, part = clock.partition(".")
+    return f"{day}T{seconds}.{part:0<6}Z"
 
 
 def _tile_findings(full: Sequence[merkle.FullTile]) -> Iterator[Finding]:
@@ -173,6 +174,13 @@ def _stray_tiles(size: int) -> Iterator[Finding]:
         whole = size // merkle.TILE ** (level + 1)
         if stray := Tile.objects.filter(level=level, index__gte=whole).count():
             yield Finding("tile", f"{stray} tiles of level {level} lie beyond the last entry.")
+
+
+def _stray_texts() -> Iterator[Finding]:
+    """Texts that belong to no entry."""
+    entry = Entry.objects.filter(seq=OuterRef("entry_id"))
+    if stray := Disclosed.objects.filter(~Exists(entry)).count():
+        yield Finding("text", f"{stray} erasable texts belong to no entry.")
 
 
 def _heads_reached(waiting: list[HeadNote], tree: merkle.GrowingTree) -> Iterator[Finding]:

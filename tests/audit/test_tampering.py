@@ -146,7 +146,7 @@ TAMPERINGS = {
     "edit body and its leaf": (edit_with_leaf, {"tile", "frontier"}, True, True),
     "delete 333": (delete, {"gap"}, True, True),
     "swap 10 and 11": (swap, {"tile", "frontier"}, True, True),
-    "cut the tail at 950": (cut, {"size"}, False, True),
+    "cut the tail at 950": (cut, {"size", "text"}, False, True),
     "cut at 950, rebuild": (cut_and_rebuild(950), set(), False, True),
     "cut at 690, rebuild": (cut_and_rebuild(690), set(), True, True),
     "edit 333, rebuild all": (edit_and_rebuild(333), set(), True, True),
@@ -231,7 +231,7 @@ def test_the_untouched_log_holds(copy, whole_log):
 
 
 COLUMNS = {
-    "entry_id": "0" * 32, "at": "2026-02-04 08:00:00.000001", "site": "x", "actor": "x", "role": "x",
+    "id": "0" * 32, "at": "2026-02-04 08:00:00.000001", "site": "x", "actor": "x", "role": "x",
     "act": "x", "obj": "x", "once": "x",
 }  # fmt: skip
 
@@ -241,7 +241,8 @@ def test_a_column_of_the_list_that_disagrees_with_the_body_is_found(copy, column
     tamper_with(
         copy,
         lambda file: file.execute(
-            f"UPDATE records_audit_entry SET {column} = ? WHERE seq = 333", (COLUMNS[column],)
+            f"UPDATE records_audit_entry SET {'entry_id' if column == 'id' else column} = ? WHERE seq = 333",
+            (COLUMNS[column],),
         ),
     )
     with sqlite_file(copy):
@@ -263,6 +264,18 @@ def test_a_text_that_is_not_the_one_committed_to_is_found(copy, kind):
     tamper_with(copy, lambda file: file.execute(TEXTS[kind]))
     with sqlite_file(copy):
         assert [(each.kind, each.seq) for each in verify()] == [("text", 333)]
+
+
+@pytest.mark.parametrize("entry", [-1, 5000])
+def test_a_text_of_no_entry_is_found(copy, entry):
+    tamper_with(
+        copy,
+        lambda file: file.execute(
+            "UPDATE records_audit_disclosed SET entry_id = ? WHERE entry_id = 333", (entry,)
+        ),
+    )
+    with sqlite_file(copy):
+        assert {each.kind for each in verify()} == {"text"}
 
 
 def test_a_body_that_is_no_json_and_tiles_beyond_the_end_are_found(copy):
