@@ -13,6 +13,9 @@ from typing import Any
 
 LARGEST_INT = 2**53 - 1
 _KEY = re.compile(r"[a-z0-9_]+")
+_spell = json.JSONEncoder(
+    sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+).encode
 
 
 class NotCanonical(TypeError):
@@ -29,9 +32,7 @@ def canonical(value: Any) -> str:
         surrogate pair.
     """
     _check(value)
-    return json.dumps(
-        value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
-    )
+    return _spell(value)
 
 
 def _check(value: Any) -> None:

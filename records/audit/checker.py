@@ -68,9 +68,10 @@ def root_of(peaks: list[bytes]) -> bytes:
 
 def only_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     """A JSON object; one that names a key twice could be read in two ways."""
-    if len(pairs) != len(dict(pairs)):
+    found = dict(pairs)
+    if len(pairs) != len(found):
         raise ValueError("a key stands twice")
-    return dict(pairs)
+    return found
 
 
 def no_fraction(text: str) -> Any:
@@ -80,13 +81,13 @@ def no_fraction(text: str) -> Any:
 read_json = json.JSONDecoder(
     object_pairs_hook=only_once, parse_float=no_fraction, parse_constant=no_fraction
 ).decode
+spell = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode
 
 
 def entry_id(text: bytes) -> str:
     """The id in a line that is spelt as it must be, else ``ValueError``."""
     body = read_json(text.decode())
-    spelt = json.dumps(body, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    if spelt.encode() != text:
+    if spell(body).encode() != text:
         raise ValueError("it is not in canonical form")
     if not isinstance(body, dict) or not isinstance(body.get("id"), str):
         raise ValueError("it has no id")
