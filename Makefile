@@ -10,7 +10,7 @@ without_database := tests/calc tests/rules
 # Demo and tests must never reach a database that this shell happens to name.
 unexport DATABASE_URL
 
-.PHONY: help demo demo-fresh test lint bench pictures postgres-test clean port-is-free browser
+.PHONY: help demo demo-fresh test torture lint bench pictures postgres-test clean port-is-free browser
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-14s %s\n", $$1, $$2 }' Makefile
@@ -31,6 +31,12 @@ demo-fresh: port-is-free ## the same, with everything entered in the demo thrown
 
 test: .venv/.ok browser ## run every test [PYTEST_ARGS="-k word"]
 	$(python) -m pytest $(PYTEST_ARGS)
+
+torture: export CHARLINE_KILLS ?= 1000
+torture: export CHARLINE_CUTS ?= 400
+torture: export CHARLINE_CUT_ACTS ?= 250
+torture: .venv/.ok ## kill a writer 1,000 times and act out 400 power cuts [CHARLINE_KILLS=, CHARLINE_CUTS=]
+	$(python) -m pytest -n 0 -s tests/torture
 
 lint: .venv/.ok ## style, types, import order, forgotten migrations
 	$(python) -m ruff check .

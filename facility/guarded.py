@@ -42,7 +42,8 @@ def door_is_open() -> bool:
     return _open_doors.get() > 0
 
 
-def _need_open_door(model: type[models.Model], what: str) -> None:
+def need_open_door(model: type[models.Model], what: str) -> None:
+    """Raise ``DoorClosed`` unless a door is open."""
     if not door_is_open():
         raise DoorClosed(f"{what} {model.__name__}: open the door of records.audit first")
 
@@ -51,18 +52,18 @@ class GuardedQuerySet[Row: models.Model](models.QuerySet[Row]):
     """Bulk writes pass the guard as well."""
 
     def update(self, **changes: Any) -> int:
-        _need_open_door(self.model, "update")
+        need_open_door(self.model, "update")
         return super().update(**changes)
 
     def delete(self) -> tuple[int, dict[str, int]]:
         raise NeverChanged(f"{self.model.__name__}: nothing recorded is removed")
 
     def bulk_create(self, objs: Any, *args: Any, **options: Any) -> list[Row]:
-        _need_open_door(self.model, "create")
+        need_open_door(self.model, "create")
         return super().bulk_create(objs, *args, **options)
 
     def bulk_update(self, objs: Any, *args: Any, **options: Any) -> int:
-        _need_open_door(self.model, "update")
+        need_open_door(self.model, "update")
         return super().bulk_update(objs, *args, **options)
 
 
@@ -88,7 +89,7 @@ class GuardedModel(models.Model):
         abstract = True
 
     def save_base(self, *args: Any, **options: Any) -> None:
-        _need_open_door(type(self), "save")
+        need_open_door(type(self), "save")
         super().save_base(*args, **options)
 
     def delete(self, *args: Any, **options: Any) -> tuple[int, dict[str, int]]:

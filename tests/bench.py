@@ -14,15 +14,18 @@ django.setup()
 
 from django.core.management import call_command  # noqa: E402
 
-from tests.benches import calc, pages  # noqa: E402
+from tests.benches import calc, log, pages  # noqa: E402
 
-UNITS = ("ms", "x", "K", "m")
+UNITS = ("ms", "x", "K", "m", "s", "k", "k/s", "%", "MB", "")
 
 
 def main() -> None:
     call_command("migrate", verbosity=0)
     call_command("demo")
-    for title, rows in (("Pages, demo ground", pages.rows()), ("Formulas", calc.bench_rows())):
+    benches = {
+        "Pages, demo ground": pages.rows, "Formulas": calc.bench_rows, "The log": log.bench_rows,
+    }  # fmt: skip
+    for title, rows in ((title, bench()) for title, bench in benches.items()):
         print(f"\n{title}")
         for name, median, beside in rows:
             unit = "" if beside in UNITS else "ms"

@@ -358,7 +358,7 @@ def ground_again() -> Ground:
     ours = [each for each in apps.get_models() if each.__module__.startswith(("facility", "rec"))]
     if not _first_ground:
         made = found_ground()
-        _first_ground.append((made, [list(each._base_manager.all()) for each in ours]))
+        _first_ground.append((made, [list(each._base_manager.order_by("pk")) for each in ours]))
         return deepcopy(made)
     made, tables = _first_ground[0]
     for table in tables:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from django.db import connection
-from django.test import Client
+from django.db import connection, connections
+from django.test import Client, TransactionTestCase
 from hypothesis import settings
 
 from facility.people.models import Person
 from records.audit.models import Entry
+from records.audit.triggers import drop_triggers
 from tests import builders
 
 # Speed is measured in ``make bench``; a busy machine must not fail a property.
@@ -29,6 +30,22 @@ def django_db_setup(django_db_setup, django_db_blocker):
                 "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
                 "WHERE datname = current_database() AND pid <> pg_backend_pid()"
             )
+
+
+_flushed = TransactionTestCase._fixture_teardown
+
+
+def _flushed_in_spite_of_triggers(self):
+    """A transactional test empties every table after it, which the triggers of the log refuse.
+
+    The flush sends post_migrate, and so they are made again.
+    """
+    for name in self._databases_names(include_mirrors=False):
+        drop_triggers(connections[name])
+    _flushed(self)
+
+
+TransactionTestCase._fixture_teardown = _flushed_in_spite_of_triggers
 
 
 @pytest.fixture

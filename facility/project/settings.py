@@ -4,6 +4,7 @@
 ``CHARLINE_DEMO``        1: plain http on this machine only, generated key
 ``CHARLINE_SECRET_KEY``  the secret key; without it one is made and kept in the data folder
 ``CHARLINE_HOSTS``       host names served, comma separated
+``CHARLINE_ORIGIN``      the name of this log on head notes; choose it once, for notes name it
 ``DATABASE_URL``         PostgreSQL instead of SQLite
 """
 
@@ -120,6 +121,8 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
             "PRAGMA recursive_triggers=ON;PRAGMA cache_size=-20000;PRAGMA mmap_size=134217728"
         ),
     }
+
+LOG_ORIGIN = os.environ.get("CHARLINE_ORIGIN", "charline/log")
 
 AUTH_USER_MODEL = "facility_people.Person"
 AUTH_PASSWORD_VALIDATORS = [

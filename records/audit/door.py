@@ -1,7 +1,9 @@
 """The door: every change of a record goes through here, and nowhere else.
 
 One transaction, the role check, the change, one entry in the log. The head of the log is locked
-last, so that the lock is short and cannot be part of a deadlock.
+last, so that the lock is short and cannot be part of a deadlock. What the screen calls saved is
+thus in the tree already, and the sequence has no gaps: it comes from the head, never from a
+sequence of the database, which loses numbers when a transaction is undone.
 """
 
 from __future__ import annotations
@@ -23,7 +25,8 @@ from facility.people.permissions import ACTS, Role
 from facility.people.selectors import roles_of
 from facility.refusals import AlreadyDone, Collided, NotAllowed, plain_number
 from facility.sites.models import Site
-from records.audit.models import Entry, LogHead
+from records.audit import bodies, merkle
+from records.audit.models import Disclosed, Entry, LogHead, Tile
 
 
 @dataclass
@@ -36,14 +39,22 @@ class EntryDraft:
     before: dict[str, Any] = field(default_factory=dict)
     after: dict[str, Any] = field(default_factory=dict)
     why: str = ""
+    typed: set[str] = field(default_factory=lambda: {"why"})
 
     def on(self, row: PublicModel) -> None:
         """Name the row that the act made."""
         self.obj = row.named_in_log
 
     def changed(self, before: dict[str, Any] | None = None, **after: Any) -> None:
-        self.before.update(_plain(before or {}))
-        self.after.update(_plain(after))
+        """Tell values before and after. Text outside ``bodies.OPEN_TEXT`` is kept erasable."""
+        self._tell("before", self.before, before or {})
+        self._tell("after", self.after, after)
+
+    def _tell(self, part: str, told: dict[str, Any], values: dict[str, Any]) -> None:
+        told.update({key: _plain(value) for key, value in values.items()})
+        self.typed |= {
+            f"{part}.{key}" for key, value in values.items() if bodies.holds_text(key, value)
+        }
 
 
 @contextmanager
@@ -127,28 +138,55 @@ def _refuse_repeat(once: str) -> None:
 
 
 def _append(draft: EntryDraft, *, by: Person | None, site: Site, role: str, once: str) -> None:
-    head = LogHead.objects.select_for_update().filter(pk=1).first() or LogHead(pk=1, size=0)
-    Entry(
-        seq=head.size,
-        at=draft.at,
-        site=site.public_id,
-        actor=by.public_id if by else "",
-        role=role,
-        act=draft.act,
-        obj=draft.obj,
-        before=draft.before,
-        after=draft.after,
-        why=draft.why,
-        once=once or None,
-    ).save(force_insert=True)
+    """Number the entry, hash it and let the tree grow by it: the only place that does."""
+    said = bodies.Said(
+        at=draft.at, site=site.public_id, actor=by.public_id if by else "", role=role,
+        act=draft.act, obj=draft.obj, before=draft.before, after=draft.after, why=draft.why,
+        once=once, typed=draft.typed,
+    )  # fmt: skip
+    written = bodies.write(said)
+    leaf = merkle.leaf_hash(written.body.encode())
+    head = LogHead.objects.select_for_update().filter(pk=1).first() or LogHead(pk=1)
+    entry = Entry(
+        seq=head.size, entry_id=written.entry_id, at=said.at, site=said.site, actor=said.actor,
+        role=said.role, act=said.act, obj=said.obj, once=once or None, body=written.body, leaf=leaf,
+    )  # fmt: skip
+    entry.save(force_insert=True)
+    if written.disclosures:
+        Disclosed.objects.bulk_create(
+            Disclosed(entry=entry, place=text.place, salt=text.salt, value=text.value)
+            for text in written.disclosures
+        )
+    head.frontier = b"".join(merkle.added(head.peaks, head.size, leaf))
     head.size += 1
     head.save()
+    _fill_tiles(head.size)
+
+
+def _fill_tiles(size: int) -> None:
+    """Write the tiles that this entry completed, from the leaves upwards."""
+    level, count = 0, size
+    while count and count % merkle.TILE == 0:
+        first = count - merkle.TILE
+        hashes = (
+            Tile.objects.filter(level=level - 1, index__gte=first).order_by("index")
+            .values_list("root", flat=True)
+            if level
+            else Entry.objects.filter(seq__gte=first).order_by("seq").values_list("leaf", flat=True)
+        )  # fmt: skip
+        data = [bytes(each) for each in hashes]
+        count //= merkle.TILE
+        Tile(level=level, index=count - 1, root=merkle.root_of(data), data=b"".join(data)).save()
+        level += 1
 
 
 def _plain(value: Any) -> Any:
-    """What the log can hold: text, whole numbers, true and false; a decimal is kept as written."""
+    """What the log can hold: text, whole numbers, true and false; a decimal is kept as written.
+
+    A mapping becomes pairs, for its keys are data, and keys of the log are words of ours.
+    """
     if isinstance(value, dict):
-        return {str(key): _plain(item) for key, item in value.items()}
+        return [[_plain(key), _plain(item)] for key, item in value.items()]
     if isinstance(value, (list, tuple)):
         return [_plain(item) for item in value]
     if isinstance(value, (dt.datetime, dt.date)):

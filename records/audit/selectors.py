@@ -15,7 +15,8 @@ ACT_CHOICES = [(name, act.label) for name, act in ACTS.items()]
 
 
 def entries_of(site: Site) -> QuerySet[Entry]:
-    return Entry.objects.filter(site=site.public_id)
+    """Entries of the ground, newest first, with what people typed."""
+    return Entry.objects.filter(site=site.public_id).prefetch_related("disclosed")
 
 
 def made_by_form(once: str, person: Person | None) -> str:

@@ -72,9 +72,12 @@ _HASH = re.compile(r"^[0-9a-f]{64}$")
 
 
 def _short(value: Any) -> Any:
-    """A hash by its first twelve digits: the whole stands in the log's own row."""
-    if value in (None, ""):
+    """A hash by its first twelve digits: the whole stands in the log's own row; lists in words."""
+    if value in (None, "", []):
         return "–"
+    if isinstance(value, list):
+        apart = ", " if any(isinstance(item, list) for item in value) else " "
+        return apart.join(str(_short(item)) for item in value)
     return value[:12] if isinstance(value, str) and _HASH.match(value) else value
 
 

@@ -45,7 +45,7 @@ def test_a_correction_is_a_new_report_and_the_earlier_one_stays(ground, burn):
     entry = Entry.objects.first()
     assert entry.why == "counted again"
     assert (entry.before["used"], entry.after["used"]) == (
-        {ground.lot.code: "3"}, {ground.lot.code: "1"},
+        [[ground.lot.code, "3"]], [[ground.lot.code, "1"]],
     )  # fmt: skip
 
 

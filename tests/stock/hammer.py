@@ -25,6 +25,7 @@ from django.db import connections  # noqa: E402
 from facility.people.models import Person  # noqa: E402
 from facility.refusals import StockNotAvailable  # noqa: E402
 from records.audit.models import Entry, LogHead  # noqa: E402
+from records.audit.verifying import verify  # noqa: E402
 from records.plans import services as plans  # noqa: E402
 from records.plans.models import Plan, PlanState  # noqa: E402
 from records.plans.selectors import plan_here  # noqa: E402
@@ -87,6 +88,7 @@ def main() -> None:
                 "issues": out,
                 "approved": Plan.objects.filter(state=PlanState.APPROVED).count(),
                 "log_gapless": seqs == list(range(LogHead.objects.get().size)),
+                "log_findings": [each.sentence for each in verify()],
             }
         )
     )

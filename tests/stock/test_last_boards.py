@@ -46,3 +46,4 @@ def test_sixteen_processes_never_oversell_one_lot(empty_database):
     assert seen["on_hand"] == seen["sum_of_movements"] == 1
     assert seen["issues"] == 30
     assert seen["log_gapless"]
+    assert seen["log_findings"] == []
