@@ -17,6 +17,8 @@ from django.db import models
 from django.db.models.signals import pre_save
 from django.dispatch import receiver
 
+from facility.refusals import spelled_out
+
 _open_doors: ContextVar[int] = ContextVar("open_doors", default=0)
 
 
@@ -141,8 +143,7 @@ class PublicModel(models.Model):
 
     @property
     def reference(self) -> str:
-        """The public id as it is read out and printed."""
-        return f"{self.public_id[:5]}-{self.public_id[5:]}".upper()
+        return spelled_out(self.public_id)
 
     @property
     def named_in_log(self) -> str:

@@ -108,6 +108,11 @@ def plain_number(number: Decimal) -> str:
     return f"{number.normalize():f}"
 
 
+def spelled_out(public_id: str) -> str:
+    """A public id as it is read out and printed."""
+    return f"{public_id[:5]}-{public_id[5:]}".upper()
+
+
 # The checks below serve every service, whichever entrance the value came in by.
 
 

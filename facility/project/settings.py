@@ -90,7 +90,11 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "facility.people.gate.ground",
             ],
-            "builtins": ["facility.look.templatetags.look", "django.templatetags.i18n"],
+            "builtins": [
+                "facility.look.templatetags.look",
+                "records.standard.templatetags.standard",
+                "django.templatetags.i18n",
+            ],
             "loaders": [
                 (
                     "django.template.loaders.cached.Loader",

@@ -8,6 +8,7 @@ urlpatterns = [
     path("burns/", include("records.burns.urls")),
     path("store/", include("records.stock.urls")),
     path("units/", include("records.inspections.urls")),
+    path("standard/", include("records.standard.urls")),
     path("", include("records.ground.urls")),
     path("audit/", include("records.audit.urls")),
 ]

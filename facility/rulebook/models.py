@@ -127,6 +127,12 @@ class LimitRow(GuardedModel):
             models.UniqueConstraint(fields=["edition", "code"], name="row_code_in_edition")
         ]
 
+    @property
+    def is_undecided(self) -> bool:
+        """Whether the ground still has to give this row its limit."""
+        numeric = self.comparison not in (Comparison.IS_TRUE, Comparison.IS_FALSE)
+        return numeric and self.limit is None and not self.limit_text
+
 
 class BurnSequence(GuardedModel):
     """The burn-sequence chart of one unit under one edition; never waivable."""
@@ -206,6 +212,10 @@ class Waiver(PublicModel, GuardedModel):
 
     @property
     def state(self) -> str:
+        """asked, granted, refused or ended; whether it has expired is a question of the day."""
         if self.ended_at is not None:
             return "ended" if self.granted_by_id else "refused"
         return "granted" if self.is_granted else "asked"
+
+    def state_on(self, day: dt.date) -> str:
+        return "expired" if self.ended_at is None and self.expires_on < day else self.state

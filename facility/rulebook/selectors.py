@@ -72,6 +72,31 @@ def charts(edition: Edition) -> list[BurnSequence]:
     )
 
 
+def row_here(edition: Edition, code: str) -> LimitRow:
+    row = edition.rows.filter(code=code).first()
+    if row is None:
+        raise NotHere(_("No such row in this edition."))
+    return row
+
+
+def waivable_rows(editions: Sequence[Edition]) -> list[LimitRow]:
+    """The rows in force that somebody may waive."""
+    rows = LimitRow.objects.filter(edition__in=editions, on=True).exclude(waivable_by="")
+    return list(rows.select_related("edition").order_by("code"))
+
+
+def edition_before(edition: Edition, day: dt.date) -> Edition | None:
+    """What an edition is compared with: the one it superseded, or the one in force in its line."""
+    if edition.in_force_from is not None:
+        return edition.supersedes
+    line = [
+        each
+        for each in editions_in_force(edition.site, day)
+        if each.jurisdiction == edition.jurisdiction
+    ]
+    return next(iter(line), edition.supersedes)
+
+
 def charts_for(editions: Sequence[Edition], unit: Unit) -> dict[int, BurnSequence]:
     """The unit's chart under each edition, by the edition's key."""
     rows = BurnSequence.objects.filter(edition__in=editions, unit=unit)

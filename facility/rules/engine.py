@@ -37,6 +37,8 @@ class Moment(StrEnum):
 
 
 ALWAYS = frozenset(Moment)
+BY_APPROVAL = frozenset({Moment.DRAFT, Moment.SUBMIT, Moment.APPROVE})
+BY_IGNITION = BY_APPROVAL | {Moment.IGNITE}
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,18 +145,21 @@ Waivers = Mapping[tuple[str, str], str]  # (edition, code of the row) -> referen
 
 
 def judge(
-    rules: Iterable[Rule], cases: Sequence[Case], *, moment: Moment = Moment.DRAFT,
+    rules: Iterable[Rule], cases: Sequence[Case], *, moment: Moment | frozenset[Moment] = BY_APPROVAL,
     waivers: Waivers | None = None,
 ) -> list[Finding]:  # fmt: skip
-    """Judge every case by every rule that is asked of it; what blocks comes first.
+    """Judge every case by every rule that is asked of it at a moment, or at one of several.
+
+    What blocks comes first.
 
     Where several rules ask the same of one case, in one edition or in several, the stricter
     governs and carries the others along. What is met by many cases alike is said once.
     """
+    moments = frozenset({moment}) if isinstance(moment, Moment) else moment
     found = [
         _finding(rule, case, waivers or {})
         for rule in rules
-        if moment in rule.applies.moments
+        if not moments.isdisjoint(rule.applies.moments)
         for case in cases
         if _asked(rule, case)
     ]

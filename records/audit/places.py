@@ -10,12 +10,14 @@ _PAGES = {
     "lot": "stock:lot",
     "unit": "inspections:unit",
     "defect": "inspections:defect",
+    "edition": "standard:edition",
 }
 _LISTS = {
     "delivery": "stock:deliveries",
     "product": "stock:products",
     "person": "ground:people",
-    "edition": "ground:standard",
+    "waiver": "standard:waivers",
+    "statement": "standard:statements",
     "inspection": "inspections:units",
 }
 

@@ -17,7 +17,7 @@ from records.burns import selectors, services
 from records.burns.forms import CloseForm, CorrectForm, EventForm, ReturnForm, StartForm
 from records.burns.tables import BurnFilter, BurnTable
 from records.ground.selectors import units_of
-from records.plans.selectors import plan_here, still_out
+from records.plans.selectors import findings_of, plan_here, still_out
 from records.plans.services import refuse_state
 
 
@@ -64,6 +64,9 @@ def _shown(request: GroundRequest, found: Any, form: EventForm) -> dict[str, Any
         "form": form,
         "stages": selectors.STAGES,
         "out": out if found.state == "closed" else [],
+        "stored": [
+            each for each in findings_of(found.version, "close") if each.verdict != "within"
+        ],
     }
 
 

@@ -11,5 +11,4 @@ urlpatterns = [
     path("people/", views.people, name="people"),
     path("people/new/", views.person_new, name="person_new"),
     path("people/<str:public_id>/roles/new/", views.role_new, name="role_new"),
-    path("standard/", views.standard, name="standard"),
 ]

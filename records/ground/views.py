@@ -15,7 +15,6 @@ from facility.look.forms import sent
 from facility.people import selectors as people_selectors
 from facility.people.gate import GROUND_KEY, GroundRequest
 from facility.people.permissions import Role
-from facility.rulebook import selectors as rulebook
 from records.ground import services
 from records.ground.forms import PersonForm, RoleForm, SignInForm
 
@@ -104,15 +103,3 @@ def role_new(request: GroundRequest, public_id: str) -> HttpResponse:
             return redirect("ground:people")
     context = {"form": form, "person": person}
     return render(request, "ground/role_new.html", context, status=form.status)
-
-
-def standard(request: GroundRequest) -> HttpResponse:
-    today = request.now.astimezone(request.ground.zone).date()
-    edition = rulebook.edition_in_force(request.ground, today)
-    context = {
-        "edition": edition,
-        "rows": edition.rows.all() if edition else [],
-        "charts": rulebook.charts(edition) if edition else [],
-        "editions": rulebook.editions(request.ground),
-    }
-    return render(request, "ground/standard.html", context)

@@ -23,10 +23,13 @@ from facility.look.forms import (
 from facility.people import selectors as people
 from facility.people.models import Person
 from facility.refusals import plain_number
+from facility.rules.facts import DATE, WORD, YES_NO, Fact
+from facility.rules.facts import REGISTER as FACTS
 from facility.sites.models import Exercise, Site
 from records.ground.selectors import units_with_positions
 from records.plans import selectors
 from records.plans.content import Line, Place, PlanContent
+from records.plans.judging import asked_in_plans
 from records.plans.services import MOST_LINES
 from records.stock import selectors as stock
 
@@ -61,6 +64,7 @@ class PlanForm(ActForm):
     def __init__(self, *args: Any, site: Site, today: dt.date, **options: Any) -> None:
         super().__init__(*args, **options)
         self.site = site
+        self._offer_statements(today)
         self.units = {unit.public_id: unit for unit in units_with_positions(site)}
         self.positions = {
             place.public_id: place for unit in self.units.values() for place in unit.positions.all()
@@ -113,6 +117,19 @@ class PlanForm(ActForm):
                 self, row, position=_("Position"), product=_("Fuel"), lot=_("Lot"),
                 quantity=_("Boards, kg or L"),
             )  # fmt: skip
+
+    def _offer_statements(self, today: dt.date) -> None:
+        """What the standard asks of every burn and no record can tell: the author states it."""
+        self.asked = asked_in_plans(self.site, today)
+        for fact in self.asked:
+            self.fields[stated_field(fact)] = _statement_field(fact)
+
+    def statements(self) -> list[Any]:
+        return [self[stated_field(fact)] for fact in self.asked]
+
+    def _stated(self) -> tuple[tuple[str, str], ...]:
+        given = ((fact.key, self.cleaned_data.get(stated_field(fact))) for fact in self.asked)
+        return tuple((key, str(value).strip()) for key, value in given if value)
 
     def line_rows(self) -> list[dict[str, Any]]:
         names = ("position", "product", "lot", "quantity")
@@ -171,8 +188,28 @@ class PlanForm(ActForm):
             unit=unit, exercise=given.get("exercise", ""), starts_at=given["starts_at"],
             ends_at=given["ends_at"], water_l=given.get("water_l") or Decimal(0),
             objective=given.get("objective", ""), abort_criteria=given.get("abort_criteria", ""),
-            charge=getattr(self, "charge", ()), crew=self.crew_places(),
+            charge=getattr(self, "charge", ()), crew=self.crew_places(), stated=self._stated(),
         )  # fmt: skip
+
+
+def stated_field(fact: Fact) -> str:
+    return f"stated_{fact.key.replace('.', '_')}"
+
+
+def _statement_field(fact: Fact) -> forms.Field:
+    label = capfirst(_(fact.meaning))
+    if fact.unit == YES_NO or fact.choices:
+        words = ("yes", "no") if fact.unit == YES_NO else fact.choices
+        choices = [("", _("not stated")), *((word, _(word)) for word in words)]
+        return forms.ChoiceField(label=label, required=False, choices=choices)
+    if fact.unit == DATE:
+        return forms.DateField(
+            label=label, required=False,
+            widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        )  # fmt: skip
+    if fact.unit == WORD:
+        return forms.CharField(label=label, required=False, max_length=60)
+    return QuantityField(fact.unit, 3, label=label, required=False)
 
 
 def initial_of(content: PlanContent, number: int) -> dict[str, Any]:
@@ -189,6 +226,8 @@ def initial_of(content: PlanContent, number: int) -> dict[str, Any]:
         "crew": [person.public_id for person in content.people_in("crew")],
         "learners": [person.public_id for person in content.learners],
     }
+    for key, value in content.stated:
+        start[stated_field(FACTS[key])] = value
     for duty in SINGLE:
         start[duty] = next((each.public_id for each in content.people_in(duty)), "")
     for row, line in enumerate(content.charge[:LINE_ROWS]):

@@ -21,9 +21,9 @@ from facility.rulebook.selectors import (
     sequence_rules,
     standing_rules,
 )
-from facility.rules.engine import Finding, Moment, Rule, Waivers, judge
-from facility.rules.facts import Known
-from facility.rules.sheet import FactSheet
+from facility.rules.engine import BY_APPROVAL, Finding, Moment, Rule, Waivers, judge
+from facility.rules.facts import REGISTER, Fact, Known
+from facility.rules.sheet import IN_PLANS, FactSheet
 from facility.sites.models import Site, Unit
 from records.plans.content import PlanContent
 from records.plans.facts import burns_before, sheet_of
@@ -87,7 +87,7 @@ def _sum(values: Iterable[float | None]) -> float | None:
 def judge_plan(
     content: PlanContent, *, site: Site, at: dt.datetime, plan: Plan | None = None,
     figures: Sequence[LineFigures] | None = None, planned: bool = True,
-    moment: Moment = Moment.DRAFT, noted: Mapping[str, Known] | None = None,
+    moment: Moment | frozenset[Moment] = BY_APPROVAL, noted: Mapping[str, Known] | None = None,
     editions: Sequence[Edition] | None = None,
 ) -> Judgement:  # fmt: skip
     """Judge a plan by the editions in force on the day of the burn, or by those handed in.
@@ -116,8 +116,7 @@ def judge_plan(
 class Standard:
     """The rules of some editions, read once to judge many burns by.
 
-    ``units`` are those whose charts are wanted; rows and charts take two queries and one more for
-    the steps, however many burns follow.
+    ``units`` are those whose charts are wanted; however many burns follow, nothing more is read.
     """
 
     def __init__(self, editions: Sequence[Edition], units: Iterable[Unit]) -> None:
@@ -139,7 +138,11 @@ class Standard:
 
 
 def judge_sheet(
-    sheet: FactSheet, standard: Standard, *, moment: Moment, waivers: Waivers | None = None
+    sheet: FactSheet,
+    standard: Standard,
+    *,
+    moment: Moment | frozenset[Moment],
+    waivers: Waivers | None = None,
 ) -> list[Finding]:
     """Judge a fact sheet, new or kept, by a standard."""
     burn, *others = sheet.cases
@@ -147,3 +150,10 @@ def judge_sheet(
     return judge(
         standard.rules(sheet.unit, sheet.nth), [burn, *others], moment=moment, waivers=waivers
     )
+
+
+def asked_in_plans(site: Site, day: dt.date) -> list[Fact]:
+    """The facts that the standard in force asks of every burn and its author has to state."""
+    rules = standing_rules(editions_in_force(site, day))
+    asked = {rule.fact: REGISTER[rule.fact] for rule in rules}
+    return [fact for fact in asked.values() if fact.stated and fact.subject in IN_PLANS]

@@ -9,10 +9,11 @@ from typing import Any
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from facility.refusals import plain_number
+from facility.refusals import plain_number, spelled_out
 from facility.sites.models import Unit
 from records.burns.selectors import burns_between
 from records.inspections import selectors as inspections
+from records.plans.models import Finding
 from records.reports.selectors import HistoryRow, UnitHistory
 
 KINDS = ("burn", "inspection", "defect", "repair", "release")
@@ -59,10 +60,7 @@ def _burn_rows(burns: Iterable[Any]) -> Iterable[HistoryRow]:
             people=burn.people,
             approved_by=decision.signed_by.name,
             clause=decision.edition.code if decision.edition else "",
-            findings=tuple(
-                f"{found.title}: {found.measured}, {found.allowed} ({found.code}, {found.clause})"
-                for found in burn.version.remarks
-            ),
+            findings=tuple(_remark(found) for found in burn.version.remarks),
             corrections=tuple(
                 _("report {number}, {name}: {why}").format(
                     number=report.number, name=report.written_by.name, why=report.why
@@ -71,6 +69,15 @@ def _burn_rows(burns: Iterable[Any]) -> Iterable[HistoryRow]:
                 if report.why
             ),
         )
+
+
+def _remark(found: Finding) -> str:
+    """One stored finding in a line; a waiver that lifted it is named."""
+    about = f"{found.title}, {found.about}" if found.about else found.title
+    line = f"{about}: {found.measured}, {found.allowed} ({found.code}, {found.clause})"
+    if not found.waiver:
+        return line
+    return _("{line}; waived, waiver {waiver}").format(line=line, waiver=spelled_out(found.waiver))
 
 
 def _inspection_rows(unit: Unit, since: dt.datetime, until: dt.datetime) -> Iterable[HistoryRow]:

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from records.reports import views
+from records.reports import standard_views, views
 
 app_name = "reports"
 urlpatterns = [
@@ -9,6 +9,8 @@ urlpatterns = [
     path("units/<str:public_id>/history.pdf", views.unit_history_pdf, name="unit_history_pdf"),
     path("plans/<str:public_id>/plan.pdf", views.plan_pdf, name="plan_pdf"),
     path("burns/<str:public_id>/burn.pdf", views.burn_pdf, name="burn_pdf"),
+    path("standard/editions/<str:public_id>/plans/", standard_views.open_plans, name="open_plans"),
+    path("standard/editions/<str:public_id>/past/", standard_views.rejudge, name="rejudge"),
     path("workings/", views.workings, name="workings"),
     path("workings/<str:name>/", views.working, name="working"),
 ]

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 
 from django.utils.translation import gettext as _
 
+from facility.people.models import PersonDetails
 from facility.refusals import NotHere
 from facility.rulebook.models import Waiver
-from facility.rules.facts import REGISTER, Known
-from facility.rules.sheet import value_of
-from facility.sites.models import Site
+from facility.rules.engine import Rule
+from facility.rules.facts import REGISTER, Fact, Known
+from facility.rules.sheet import ON_THE_GROUND, value_of
+from facility.sites.models import Site, Unit
 from records.standard.models import Statement
+from records.stock import selectors as stock
+from records.stock.models import Lot, Product
 
 
 def statements_on(site: Site, day: dt.date) -> dict[str, dict[str, Known]]:
@@ -61,3 +66,33 @@ def waiver_here(site: Site, public_id: str) -> Waiver:
     if waiver is None:
         raise NotHere(_("No such waiver on this ground."))
     return waiver
+
+
+def names_of_targets(site: Site) -> dict[str, str]:
+    """What a public id stands for: a unit, a person, a product or a lot of the ground."""
+    units = Unit.objects.filter(site=site).values_list("public_id", "name")
+    people = PersonDetails.objects.filter(person__roles__site=site).distinct()
+    products = Product.objects.filter(site=site).values_list("public_id", "name")
+    lots = Lot.objects.filter(site=site).values_list("public_id", "code")
+    named = people.values_list("person__public_id", "name")
+    return {**dict(units), **dict(named), **dict(products), **dict(lots)}
+
+
+def unstated(site: Site, rules: Iterable[Rule], day: dt.date) -> list[Fact]:
+    """Facts of the ground and its permits that a rule in force asks and nobody has stated."""
+    stated = statements_on(site, day).get("", {})
+    asked = {rule.fact: REGISTER[rule.fact] for rule in rules}
+    return [
+        fact
+        for key, fact in asked.items()
+        if fact.stated
+        and fact.subject in ON_THE_GROUND
+        and (key not in stated or stated[key].value is None)
+    ]
+
+
+def fuel_targets(site: Site) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Products and lots, as a form offers what a fact may be stated of."""
+    products = [(each.public_id, str(each)) for each in stock.products_of(site)]
+    lots = [(lot.public_id, f"{lot.code}, {lot.product}") for lot in stock.burnable_lots(site)]
+    return [(_("products"), products), (_("lots"), lots)]

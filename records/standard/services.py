@@ -130,16 +130,21 @@ def _open_draft(edition: Edition) -> Edition:
 
 
 def write_row(
-    edition: Edition, given: Mapping[str, Any], *, by: Person, at: dt.datetime | None = None,
-    once: str = "",
+    edition: Edition, given: Mapping[str, Any], *, by: Person, new: bool = False,
+    at: dt.datetime | None = None, once: str = "",
 ) -> LimitRow:  # fmt: skip
-    """Add a row to a draft, or write the row of that code anew."""
+    """Add a row to a draft, or write the row of that code anew; ``new`` refuses to do the latter."""
     values = _checked(given)
     with door(
         "ground.row_written", by=by, site=edition.site, on=edition, at=at, once=once
     ) as entry:
         edition = _open_draft(edition)
         old = edition.rows.filter(code=values["code"]).first()
+        refuse_if(
+            new and old is not None,
+            "code",
+            _("The draft has a row {code} already.").format(code=values["code"]),
+        )
         before = {field: getattr(old, field) for field in FIELDS} if old else {}
         changed = {key: value for key, value in values.items() if before.get(key) != value}
         row = _save_row(edition, values, by)

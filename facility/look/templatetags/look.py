@@ -17,6 +17,7 @@ from facility.calc.units import THIN, magnitude, pretty_unit, show
 from facility.calc.working import Working
 from facility.look.cautions import CAUTIONS
 from facility.look.reader import current_system
+from facility.refusals import spelled_out
 from facility.rules import words
 from facility.rules.engine import Finding, Verdict
 
@@ -48,6 +49,15 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "unfit": ("dot-barred", "stop", gettext_lazy("unfit for burning")),
     "restricts": ("dot-half", "watch", gettext_lazy("restricts use")),
     "unsafe": ("dot-barred", "stop", gettext_lazy("unsafe")),
+    "proposed": ("dot-half", "watch", gettext_lazy("proposed")),
+    "coming": ("dot-open", "calm", gettext_lazy("coming")),
+    "in_force": ("dot-full", "calm", gettext_lazy("in force")),
+    "superseded": ("dot-full", "plain", gettext_lazy("superseded")),
+    "asked": ("dot-open", "watch", gettext_lazy("asked for")),
+    "granted": ("dot-half", "watch", gettext_lazy("granted")),
+    "refused": ("dot-barred", "plain", gettext_lazy("refused")),
+    "ended": ("dot-barred", "plain", gettext_lazy("ended")),
+    "expired": ("dot-barred", "plain", gettext_lazy("expired")),
     "released": ("dot-full", "calm", gettext_lazy("released")),
 }
 
@@ -171,14 +181,23 @@ def field(bound: Any, wide: str = "") -> dict[str, Any]:
 
 
 @register.inclusion_tag("look/findings.html")
-def findings(found: Any) -> dict[str, Any]:
-    """Findings one by one; what merely holds, and could hold no better, is put together below."""
+def findings(found: Any, plan: Any = None) -> dict[str, Any]:
+    """Findings one by one; what merely holds, and could hold no better, is put together below.
+
+    With the ``plan`` they are of, a row that may be waived offers to ask for it.
+    """
     held = [each for each in found if each.verdict == Verdict.WITHIN and _just_holds(each)]
-    return {"shown": [each for each in found if each not in held], "held": held}
+    return {"shown": [each for each in found if each not in held], "held": held, "plan": plan}
 
 
 def _just_holds(finding: Finding) -> bool:
-    return finding.is_yes_no or finding.rule.comparison == "="
+    return finding.margin is None or finding.rule.comparison == "="
+
+
+@register.filter
+def reference(public_id: str) -> str:
+    """A public id as it is read out and printed."""
+    return spelled_out(public_id)
 
 
 @register.inclusion_tag("look/cautions.html")
