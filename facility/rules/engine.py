@@ -121,7 +121,7 @@ class Finding:
     label: str = ""
     waiver: str = ""  # the waiver that lifts it, by its reference
     also: tuple[Finding, ...] = ()  # milder rules that ask the same of the same case
-    alike: int = 0  # further cases of which the same rule says the same or better
+    alike: tuple[str, ...] = ()  # further cases of which the same rule says the same or better
 
     @property
     def unmet(self) -> bool:
@@ -211,17 +211,21 @@ def _strictness(finding: Finding) -> tuple[bool, bool, float, str, str]:
 
 
 def _alike(findings: Sequence[Finding]) -> list[Finding]:
-    """Of several cases that meet one rule, the one nearest its limit speaks for all."""
+    """Of several cases of which one rule says the same, the one that stands worst speaks for all.
+
+    What blocks is said of each case by itself, and so is what is waived or shares its question.
+    """
     kept: list[Finding] = []
-    met: dict[tuple[str, str], list[Finding]] = {}
+    same: dict[tuple[str, str, Verdict], list[Finding]] = {}
     for finding in findings:
-        if finding.label and finding.verdict is Verdict.WITHIN and not finding.also:
-            met.setdefault((finding.rule.edition, finding.rule.code), []).append(finding)
-        else:
+        if not finding.label or finding.also or finding.blocks or finding.waiver:
             kept.append(finding)
-    for same in met.values():
-        nearest = min(same, key=lambda each: (each.margin or 0.0, each.label))
-        kept.append(replace(nearest, alike=len(same) - 1))
+        else:
+            key = (finding.rule.edition, finding.rule.code, finding.verdict)
+            same.setdefault(key, []).append(finding)
+    for group in same.values():
+        worst, *others = sorted(group, key=lambda each: (each.margin or 0.0, each.label))
+        kept.append(replace(worst, alike=tuple(each.label for each in others)))
     return kept
 
 

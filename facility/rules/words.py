@@ -65,10 +65,11 @@ def allowed(finding: Finding, say: Say = as_written, system: str = "SI") -> str:
         return say(gettext_noop("on or before {day}")).format(day=_day(rule.day))
     if rule.limit is None:
         return say(gettext_noop("no value set"))
-    return say(_FORMS[rule.comparison]).format(
+    text = say(_FORMS[rule.comparison]).format(
         limit=amount(rule.limit, rule.unit, say, system),
         high=amount(rule.limit_high, rule.unit, say, system),
     )
+    return f"{text} {say(WINDOWS[rule.window])}" if rule.window in WINDOWS else text
 
 
 _TRUTHS = {"true": gettext_noop("must hold"), "false": gettext_noop("must not be so")}
@@ -78,6 +79,17 @@ _FORMS = {
     ">=": gettext_noop("at least {limit}"),
     "=": gettext_noop("exactly {limit}"),
     "between": gettext_noop("{limit} to {high}"),
+}
+
+
+WINDOWS = {
+    "day": gettext_noop("that day"),
+    "7d": gettext_noop("in 7 days"),
+    "28d": gettext_noop("in 28 days"),
+    "month": gettext_noop("that calendar month"),
+    "year": gettext_noop("that calendar year"),
+    "since_inspection": gettext_noop("since the last inspection"),
+    "life": gettext_noop("in its life"),
 }
 
 
@@ -103,23 +115,9 @@ def margin(finding: Finding, say: Say = as_written, system: str = "SI") -> str:
     return say(gettext_noop("{size} off")).format(size=size)
 
 
-WINDOWS = {
-    "day": gettext_noop("that day"),
-    "7d": gettext_noop("in 7 days"),
-    "28d": gettext_noop("in 28 days"),
-    "month": gettext_noop("that calendar month"),
-    "year": gettext_noop("that calendar year"),
-    "since_inspection": gettext_noop("since the last inspection"),
-    "life": gettext_noop("in its life"),
-}
-
-
 def title(finding: Finding, say: Say = as_written) -> str:
-    """What was asked, of whom, and over which time."""
-    parts = [say(finding.rule.title), finding.label]
-    if finding.rule.window in WINDOWS:
-        parts.append(say(WINDOWS[finding.rule.window]))
-    return ", ".join(part for part in parts if part)
+    """What was asked, and of whom."""
+    return ", ".join(part for part in (say(finding.rule.title), finding.label) if part)
 
 
 def sentence(finding: Finding, say: Say = as_written, system: str = "SI") -> str:

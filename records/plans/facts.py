@@ -25,7 +25,6 @@ from facility.sites.models import Site, Unit
 from records.ground import selectors as ground
 from records.inspections import selectors as inspections
 from records.inspections.models import DefectSeverity
-from records.plans import selectors as plans
 from records.plans.content import PlanContent
 from records.plans.figures import LineFigures
 from records.plans.models import Plan
@@ -36,6 +35,7 @@ from records.plans.subjects import (
     person_cases,
     product_cases,
     unit_use,
+    unit_year,
     use_facts,
 )
 from records.standard.selectors import statements_on
@@ -46,19 +46,6 @@ Spans = list[tuple[dt.datetime, dt.datetime]]  # start and end of burns, in orde
 LEADING = (Duty.IN_CHARGE, Duty.SAFETY, Duty.CREW, Duty.IGNITION)
 
 
-def burns_before(content: PlanContent, plan: Plan | None, *, planned: bool = True) -> Spans:
-    """Start and end of the burns in that unit in the 24 hours before: done, and approved.
-
-    A day of hours, not of the calendar: a fire that ended before midnight still heats the unit.
-    At ignition only what really burned counts (``planned`` False).
-    """
-    since = content.starts_at - dt.timedelta(days=1)
-    done = ground.burns_between(content.unit, since, content.starts_at)
-    if planned:
-        done += plans.approved_between(content.unit, since, content.starts_at, besides=plan)
-    return sorted(done)
-
-
 def nth_of_day(content: PlanContent, before: Spans, site: Site) -> int:
     """Which burn of the ground's local day this is."""
     day = content.starts_at.astimezone(site.zone).date()
@@ -67,15 +54,18 @@ def nth_of_day(content: PlanContent, before: Spans, site: Site) -> int:
 
 def sheet_of(
     content: PlanContent, *, site: Site, at: dt.datetime, figures: Sequence[LineFigures],
-    before: Spans, plan: Plan | None, planned: bool, noted: Mapping[str, Known],
+    plan: Plan | None, planned: bool, noted: Mapping[str, Known],
 ) -> FactSheet:  # fmt: skip
     """Everything a rule may ask of this burn, as known at ``at``.
 
-    ``figures`` are those of the charge, planned, issued or burned; ``before`` the burns of the 24
-    hours before in the unit; ``noted`` what the burn itself adds at ignition or at its close.
+    ``figures`` are those of the charge, planned, issued or burned; ``planned`` says whether plans
+    that are approved and not yet burned count; ``noted`` is what the burn itself adds at ignition
+    or at its close.
     """
     day = content.starts_at.astimezone(site.zone).date()
     stated = statements_on(site, day)
+    year = unit_year(content, site, plan=plan, planned=planned)
+    before = year.day_before()
     nth = nth_of_day(content, before, site)
     held = _competences(content, day)
     facts = {
@@ -86,7 +76,7 @@ def sheet_of(
         **_burn_facts(content, before, nth, figures),
         **_people_facts(content),
         **_unit_facts(content, at, figures),
-        **unit_use(content, site, figures, plan=plan if planned else None, planned=planned),
+        **unit_use(content, year, figures),
         "crew.qualified": _qualified(content, held),
         "water.on_site": Known(float(content.water_l)),
         **noted,

@@ -43,7 +43,8 @@ def figures_of(site: Site, charge: Sequence[Line]) -> list[LineFigures]:
     """Mass and energy of each line. A line without a lot takes the oldest accepted lot that has
     enough left beside what the lines above it take."""
     named = stock.lots_by_id(site, (line.lot.public_id for line in charge if line.lot))
-    pool = stock.burnable_lots(site) if any(line.lot is None for line in charge) else []
+    open_lines = [line.product for line in charge if line.lot is None]
+    pool = stock.burnable_lots(site, open_lines) if open_lines else []
     left = {lot.pk: lot.balance.on_hand for lot in pool}
     return [
         _figures(line, named.get(line.lot.public_id) if line.lot else _oldest(pool, left, line))

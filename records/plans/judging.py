@@ -26,7 +26,7 @@ from facility.rules.facts import REGISTER, Fact, Known
 from facility.rules.sheet import IN_PLANS, FactSheet
 from facility.sites.models import Site, Unit
 from records.plans.content import PlanContent
-from records.plans.facts import burns_before, sheet_of
+from records.plans.facts import sheet_of
 from records.plans.figures import LineFigures, figures_of
 from records.plans.models import Plan
 
@@ -102,7 +102,7 @@ def judge_plan(
     figures = figures_of(site, content.charge) if figures is None else figures
     sheet = sheet_of(
         content, site=site, at=at, figures=figures, plan=plan, planned=planned,
-        before=burns_before(content, plan, planned=planned), noted=noted or {},
+        noted=noted or {},
     )  # fmt: skip
     waivers = granted_waivers(
         editions, day, plan=plan.public_id if plan else "", unit=content.unit.public_id

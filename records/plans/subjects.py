@@ -36,37 +36,43 @@ Moments = Iterable[dt.datetime]
 
 @dataclass(frozen=True, slots=True)
 class Around:
-    """The burn's own moment, and the ground's calendar around it."""
+    """The burn's own moment, and what each window means around it on the ground's calendar."""
 
     moment: dt.datetime
-    site: Site
+    day: dt.date
+    bounds: Mapping[Window, tuple[dt.datetime, dt.datetime]]  # from, and before
 
-    @property
-    def day(self) -> dt.date:
-        return self._local(self.moment)
-
-    def _local(self, moment: dt.datetime) -> dt.date:
-        return moment.astimezone(self.site.zone).date()
-
-    def falls(self, moment: dt.datetime, window: Window) -> bool:
-        """Whether a burn counts with this one: the same calendar day, month or year whether before
-        or after it, or within the days before it."""
-        other, day = self._local(moment), self.day
-        if window is Window.DAY:
-            return other == day
-        if window is Window.MONTH:
-            return (other.year, other.month) == (day.year, day.month)
-        if window is Window.YEAR:
-            return other.year == day.year
-        days = {Window.WEEK: 7, Window.MONTH_ROLLING: 28}[window]
-        return self.moment - dt.timedelta(days=days) < moment <= self.moment
+    def count(self, moments: Iterable[dt.datetime], window: Window) -> int:
+        first, end = self.bounds[window]
+        return sum(first <= moment < end for moment in moments)
 
     @property
     def year(self) -> tuple[dt.datetime, dt.datetime]:
         """The calendar year and the 28 days before it: all that any window can reach."""
-        start = dt.datetime(self.day.year, 1, 1, tzinfo=self.site.zone)
-        end = dt.datetime(self.day.year + 1, 1, 1, tzinfo=self.site.zone)
-        return start - dt.timedelta(days=28), end
+        first, end = self.bounds[Window.YEAR]
+        return first - dt.timedelta(days=28), end
+
+
+def around(moment: dt.datetime, site: Site) -> Around:
+    """The windows around a burn: the calendar day, month and year that it lies in, whether another
+    burn comes before or after it, and the days up to it."""
+    day = moment.astimezone(site.zone).date()
+
+    def midnight(date: dt.date) -> dt.datetime:
+        return dt.datetime.combine(date, dt.time(), tzinfo=site.zone).astimezone(dt.UTC)
+
+    def days_up_to(days: int) -> tuple[dt.datetime, dt.datetime]:
+        just_after = moment + dt.timedelta(microseconds=1)
+        return just_after - dt.timedelta(days=days), just_after
+
+    next_month = (day.replace(day=28) + dt.timedelta(days=4)).replace(day=1)
+    return Around(moment, day, {
+        Window.DAY: (midnight(day), midnight(day + dt.timedelta(days=1))),
+        Window.WEEK: days_up_to(7),
+        Window.MONTH_ROLLING: days_up_to(28),
+        Window.MONTH: (midnight(day.replace(day=1)), midnight(next_month)),
+        Window.YEAR: (midnight(dt.date(day.year, 1, 1)), midnight(dt.date(day.year + 1, 1, 1))),
+    })  # fmt: skip
 
 
 CALENDAR = (Window.DAY, Window.WEEK, Window.MONTH_ROLLING, Window.MONTH, Window.YEAR)
@@ -139,8 +145,8 @@ def person_cases(
     for place in content.crew:
         duties.setdefault(place.person.pk, set()).add(str(place.duty))
         people[place.person.pk] = place.person
-    around = Around(content.starts_at, site)
-    spans = _fires_of(people, around, plan=plan, planned=planned)
+    near = around(content.starts_at, site)
+    spans = _fires_of(people, near, plan=plan, planned=planned)
     return [
         replace(
             burn,
@@ -149,8 +155,8 @@ def person_cases(
             duties=frozenset(duties[pk]),
             facts={
                 **stated.get(person.public_id, {}),
-                **_exposure(around, spans.get(pk, []), duties[pk]),
-                **_competence(pk, duties[pk], held, around.day),
+                **_exposure(near, site, spans.get(pk, []), duties[pk]),
+                **_competence(pk, duties[pk], held, near.day),
                 "person.duties": Known(float(len(duties[pk]))),
             },
         )
@@ -159,10 +165,10 @@ def person_cases(
 
 
 def _fires_of(
-    people: Iterable[int], around: Around, *, plan: Plan | None, planned: bool
+    people: Iterable[int], near: Around, *, plan: Plan | None, planned: bool
 ) -> dict[int, ground.Spans]:
     """The fires each person was inside at, and will be by approved plans, around this one."""
-    since, until = around.year
+    since, until = near.year
     done = ground.exposures_of(people, since, until)
     if planned:
         ahead = plans.approved_for(people, since, until, besides=plan)
@@ -171,19 +177,18 @@ def _fires_of(
     return done
 
 
-def _exposure(around: Around, spans: ground.Spans, duties: set[str]) -> dict[str, Known]:
+def _exposure(near: Around, site: Site, spans: ground.Spans, duties: set[str]) -> dict[str, Known]:
     """Counts of fires a person is inside at; this one counts when a duty takes them inside."""
     own = int(bool(duties & set(INSIDE)))
+    starts = [start for start, _end in spans]
     facts = {
-        windowed("person.exposures", window): Known(
-            float(own + sum(around.falls(start, window) for start, _end in spans))
-        )
+        windowed("person.exposures", window): Known(float(own + near.count(starts, window)))
         for window in CALENDAR
     }
-    days = {start.astimezone(around.site.zone).date() for start, _end in spans}
-    ended = [end for start, end in spans if start < around.moment]
-    rest = (around.moment - max(ended)).total_seconds() / 60 if ended else None
-    facts["person.consecutive_days"] = Known(float(_run_of_days(around.day, days) if own else 0))
+    days = {start.astimezone(site.zone).date() for start in starts}
+    ended = [end for start, end in spans if start < near.moment]
+    rest = (near.moment - max(ended)).total_seconds() / 60 if ended else None
+    facts["person.consecutive_days"] = Known(float(_run_of_days(near.day, days) if own else 0))
     facts["person.rest"] = Known(24 * 60.0 if rest is None else max(0.0, rest))
     return facts
 
@@ -209,28 +214,50 @@ def _competence(
     return {"person.qualification_days_left": Known(float(left))}
 
 
+@dataclass(frozen=True, slots=True)
+class UnitYear:
+    """The burns of a unit in the year around one of its burns: done, and approved ahead."""
+
+    near: Around
+    done: list[ground.Used]
+    ahead: ground.Spans
+
+    def day_before(self) -> ground.Spans:
+        """Start and end of the burns of the 24 hours before, in order.
+
+        A day of hours, not of the calendar: a fire that ended before midnight heats the unit.
+        """
+        since = self.near.moment - dt.timedelta(days=1)
+        spans = [(use.ignited_at, use.ended_at) for use in self.done] + self.ahead
+        return sorted(span for span in spans if since <= span[0] < self.near.moment)
+
+
+def unit_year(content: PlanContent, site: Site, *, plan: Plan | None, planned: bool) -> UnitYear:
+    """At ignition only what really burned counts (``planned`` False)."""
+    near = around(content.starts_at, site)
+    done = ground.uses_of(content.unit, *near.year)
+    ahead = plans.approved_between(content.unit, *near.year, besides=plan) if planned else []
+    return UnitYear(near, done, ahead)
+
+
 def unit_use(
-    content: PlanContent, site: Site, figures: Sequence[LineFigures], *, plan: Plan | None,
-    planned: bool,
-) -> dict[str, Known]:  # fmt: skip
+    content: PlanContent, year: UnitYear, figures: Sequence[LineFigures]
+) -> dict[str, Known]:
     """Burns, dry mass and energy of the unit over every window, this burn included.
 
     Approved burns still ahead count as burns; what they will burn is not known yet, so mass and
     energy are those of the burns done and of this charge.
     """
-    around = Around(content.starts_at, site)
-    used = ground.uses_of(content.unit, *around.year)
-    spans: ground.Spans = []
-    if planned:
-        spans = plans.approved_between(content.unit, *around.year, besides=plan)
-    ahead = [start for start, _end in spans]
-    overlapping = sum(start < content.ends_at and end > content.starts_at for start, end in spans)
     own = of_charge(figures)
+    ahead = [start for start, _end in year.ahead]
+    overlapping = sum(
+        start < content.ends_at and end > content.starts_at for start, end in year.ahead
+    )
     facts = {"burn.fires_in_unit": Known(1.0 + overlapping)}
     for window in CALENDAR:
-        inside = [use for use in used if around.falls(use.ignited_at, window)]
-        more = sum(around.falls(moment, window) for moment in ahead)
-        facts |= use_facts(window, _total(inside), more, own)
+        first, end = year.near.bounds[window]
+        inside = [use for use in year.done if first <= use.ignited_at < end]
+        facts |= use_facts(window, _total(inside), year.near.count(ahead, window), own)
     return facts | use_facts(Window.LIFE, ground.use_of(content.unit), len(ahead), own)
 
 

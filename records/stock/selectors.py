@@ -155,14 +155,20 @@ def lot_here(site: Site, public_id: str) -> Any:
     return lot
 
 
-def burnable_lots(site: Site) -> list[Any]:
+def burnable_lots(site: Site, products: Iterable[Product] | None = None) -> list[Any]:
     """Accepted lots with stock, oldest first: what a plan may draw on."""
-    lots = with_standing(Lot.objects.filter(site=site, balance__on_hand__gt=0))
+    stocked = Lot.objects.filter(site=site, balance__on_hand__gt=0)
+    if products is not None:
+        stocked = stocked.filter(product__in={product.pk for product in products})
+    lots = with_standing(stocked)
     return list(lots.filter(verdict=Verdict.ACCEPTED).order_by("delivery__delivered_at", "id"))
 
 
 def lots_by_id(site: Site, keys: Iterable[str], as_of: dt.datetime | None = None) -> dict[str, Any]:
-    found = with_standing(Lot.objects.filter(site=site, public_id__in=set(keys)), as_of)
+    wanted = set(keys)
+    if not wanted:
+        return {}
+    found = with_standing(Lot.objects.filter(site=site, public_id__in=wanted), as_of)
     return {lot.public_id: lot for lot in found}
 
 

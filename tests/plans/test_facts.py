@@ -25,7 +25,7 @@ from records.burns import services as burns
 from records.inspections import services as inspections
 from records.plans import services as plans
 from records.plans.content import Line, Place
-from records.plans.facts import burns_before, sheet_of
+from records.plans.facts import sheet_of
 from records.plans.figures import figures_of
 from records.stock import services as stock
 from tests import builders
@@ -44,7 +44,7 @@ def known(ground, content=None, *, at=NOW, cooling_min=60, plan=None, **changes)
 def sheet_for(ground, content, *, at=NOW, plan=None):
     return sheet_of(
         content, site=ground.site, at=at, figures=figures_of(ground.site, content.charge),
-        before=burns_before(content, plan), plan=plan, planned=True, noted={},
+        plan=plan, planned=True, noted={},
     )  # fmt: skip
 
 

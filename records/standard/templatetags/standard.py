@@ -31,12 +31,19 @@ def limit_of(row: Any) -> str:
     if row.is_undecided:
         return _("{compared}: the ground decides").format(compared=row.get_comparison_display())
     if row.limit_text:
-        return f"{row.get_comparison_display()} {row.limit_text}"
+        return f"{row.get_comparison_display()} {_words(row)}"
     system = current_system()
     low = amount(float(row.limit), row.unit, _, system)
     if row.limit_high is not None:
         return f"{low} – {amount(float(row.limit_high), row.unit, _, system)}"
     return f"{row.get_comparison_display()} {low}"
+
+
+def _words(row: Any) -> str:
+    """The words allowed, as labels where they are kinds of product."""
+    labels = dict(ProductKind.choices) if row.fact == "product.kind" else {}
+    words = [word.strip() for word in row.limit_text.split(",")]
+    return ", ".join(str(labels.get(word, word)) for word in words)
 
 
 @register.filter
