@@ -150,6 +150,8 @@ def _truth(finding: Finding, about: str, why: str, say: Say) -> str:
     if held:
         return say(gettext_noop("{title}: {answer}.")).format(title=about, answer=answer)
     form = gettext_noop("{title}: {answer}, {why}.")
+    if finding.rule.comparison == "false":  # the reason tells why a thing is not so
+        why = say(gettext_noop("it must not be so"))
     return say(form).format(title=about, answer=answer, why=why or say("it does not hold"))
 
 

@@ -7,10 +7,11 @@ import datetime as dt
 from django.utils.translation import gettext as _
 
 from facility.refusals import NotHere
-from facility.rulebook.models import Waiver
+from facility.rulebook.models import Edition, Waiver
 from facility.rules.facts import REGISTER, Known
 from facility.rules.sheet import value_of
 from facility.sites.models import Site
+from records.audit.models import Entry
 from records.standard.models import Statement
 
 
@@ -32,6 +33,22 @@ def _as_known(fact: str, value: str, until: dt.date | None, day: dt.date) -> Kno
     if until is not None and until < day:
         return Known(None, _("it lapsed on {day}").format(day=until.strftime("%d.%m.%Y")))
     return Known(value_of(REGISTER[fact], value))
+
+
+WRITING = (
+    "ground.edition_drafted", "ground.row_written", "ground.rows_imported",
+    "ground.chart_written", "ground.edition_proposed",
+)  # fmt: skip
+
+
+def hands_on(edition: Edition) -> set[str]:
+    """Public ids of all who ever wrote in an edition, also where another wrote over it later.
+
+    A row names only who wrote it last; a limit that somebody set is still theirs after another
+    has mended its title. The log forgets nobody.
+    """
+    written = Entry.objects.filter(obj=edition.named_in_log, act__in=WRITING)
+    return set(written.order_by().values_list("actor", flat=True).distinct())
 
 
 def statements(site: Site) -> list[Statement]:
