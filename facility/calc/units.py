@@ -152,7 +152,7 @@ def _raised(match: re.Match[str]) -> str:
 
 # For each unit that reaches a screen: decimals shown, the unit a US reader gets, its decimals.
 _US: dict[str, tuple[int, str, int]] = {
-    "kg": (1, "lb", 1), "MJ": (0, "kBtu", 0), "MJ/kg": (2, "Btu/lb", 0), "kg/m3": (0, "lb/ft3", 1),
+    "kg": (1, "lb", 1), "t": (3, "t", 3), "MJ": (0, "kBtu", 0), "MJ/kg": (2, "Btu/lb", 0), "kg/m3": (0, "lb/ft3", 1),
     "m": (2, "ft", 2), "mm": (0, "inch", 3), "m2": (2, "ft2", 1), "m3": (2, "ft3", 1),
     "degC": (0, "degF", 0), "L": (1, "gallon", 2), "kW": (0, "kW", 0), "MW": (1, "MW", 1),
     "kW/m2": (1, "kW/m2", 1), "%": (1, "%", 1), "MJ/m2": (0, "Btu/ft2", 0), "min": (0, "min", 0),
@@ -177,6 +177,11 @@ def grouped(value: float, decimals: int) -> str:
     return f"{value:,.{decimals}f}".replace(",", THIN).replace("-", "\u2212")
 
 
+def usual_decimals(value: float, unit: str) -> int:
+    """The decimals a value is shown with; a tenth of a litre means nothing beside thousands."""
+    return 0 if abs(value) >= 1000 else _US.get(unit, (2, unit, 2))[0]
+
+
 def show(value: float, unit: str, system: str = "SI", decimals: int | None = None) -> Shown:
     """Write a stored value in the reader's units; the one place where that is decided.
 
@@ -185,10 +190,10 @@ def show(value: float, unit: str, system: str = "SI", decimals: int | None = Non
     """
     if not math.isfinite(value):
         return Shown("not known", "")
-    own_decimals, us_unit, us_decimals = _US.get(unit, (2, unit, 2))
+    _own_decimals, us_unit, us_decimals = _US.get(unit, (2, unit, 2))
     if decimals is None and abs(value) >= 1000:
-        own_decimals = us_decimals = 0  # a tenth of a litre means nothing beside thousands
-    places = own_decimals if decimals is None else decimals
+        us_decimals = 0
+    places = usual_decimals(value, unit) if decimals is None else decimals
     if system == "US" and us_unit != unit:
         value = convert(value, unit, us_unit)
         unit, places = us_unit, us_decimals if decimals is None else max(decimals, us_decimals)

@@ -16,7 +16,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from facility.calc.units import registry
+from facility.calc.units import quantity
 from facility.kinds import Duty, ProductKind
 from facility.people.permissions import Role
 from facility.rulebook.models import Basis, Comparison, Severity
@@ -25,6 +25,7 @@ from facility.rules.facts import REGISTER, YES_NO, Fact, Subject, Window
 from facility.sites.models import Exercise, UnitKind
 
 MOST = Decimal(10) ** 9
+LONGEST_UNIT = 12  # of a row: a unit cut short would be another unit, or none
 TEXTS = {  # field: longest, needed
     "code": (12, True), "title": (120, True), "clause": (160, True), "jurisdiction": (60, False),
     "source": (200, False), "why": (300, False), "limit_text": (200, False),
@@ -83,7 +84,7 @@ def check_row(given: Mapping[str, Any]) -> Checked:
     for field in ("two_people", "on"):
         row[field] = _truth(field, given.get(field), field == "on", faults)
     fact = _fact(given.get("fact"), faults)
-    row["fact"] = str(given.get("fact") or "")
+    row["fact"] = str(given.get("fact") or "").strip()
     if fact is not None:
         row["window"] = _window(given.get("window"), fact, faults)
         row["unit"] = _unit(given.get("unit"), fact, faults)
@@ -161,10 +162,10 @@ def _unit(given: Any, fact: Fact, faults: _Faults) -> str:
     unit = str(given or "").strip()
     if unit in ("", fact.unit):
         return fact.unit
-    if scale_to(fact.unit, unit) is None:
+    if len(unit) > LONGEST_UNIT or scale_to(fact.unit, unit) is None:
         faults.add("unit", unit, _("a limit of {fact} is given in {unit}").format(
             fact=fact.key, unit=fact.unit or _("a plain count")))  # fmt: skip
-    return unit[:12]
+    return unit
 
 
 def scale_to(unit: str, other: str) -> float | None:
@@ -174,8 +175,8 @@ def scale_to(unit: str, other: str) -> float | None:
     if unit in ("", YES_NO, "word", "date"):
         return None
     try:
-        one = registry.Quantity(1.0, unit).to(other).magnitude
-        two = registry.Quantity(2.0, unit).to(other).magnitude
+        wanted = quantity(1.0, other).units
+        one, two = (quantity(value, unit).to(wanted).magnitude for value in (1.0, 2.0))
     except Exception:  # pint raises many kinds, for an unknown unit as for a wrong dimension
         return None
     return float(one) if math.isclose(two, 2 * one) else None
@@ -243,7 +244,7 @@ def _number(field: str, given: Any, faults: _Faults) -> Decimal | None:
     if given is None or str(given).strip() == "":
         return None
     try:
-        number = Decimal(str(given).strip().replace(",", "."))
+        number = Decimal(str(given).strip().replace(",", ".").replace("_", "no digit"))
     except InvalidOperation:
         faults.add(field, given, _("a plain number is needed"))
         return None
@@ -272,6 +273,8 @@ def _limit_text(row: Mapping[str, Any], faults: _Faults) -> str:
 
 def _day(text: str, row: Mapping[str, Any], faults: _Faults) -> str:
     try:
+        if not re.fullmatch(r"(\d{4}-)?\d{2}-\d{2}", text, re.ASCII):
+            raise ValueError(text)  # weeks and days of the year are dates to the parser as well
         dt.date.fromisoformat(text if len(text) == 10 else f"2027-{text}")
     except ValueError:
         if text or row["basis"] != Basis.LOCAL:

@@ -263,7 +263,8 @@ def granted_waivers(
 
 
 def authors_of(edition: Edition) -> set[int]:
-    """Everyone who wrote in an edition, and so cannot put it in force."""
+    """Whom the rows and charts of an edition name as their writers; ``records.standard`` knows
+    those besides whose rows were written over."""
     rows = edition.rows.filter(changed_by__isnull=False).values_list("changed_by", flat=True)
     charts = edition.charts.filter(changed_by__isnull=False).values_list("changed_by", flat=True)
     return {edition.proposed_by_id, *rows.distinct(), *charts.distinct()}
@@ -274,6 +275,7 @@ def fingerprint(edition: Edition) -> str:
     rows = [[str(getattr(row, field)) for field in FIELDS] for row in rows_of(edition)]
     caps = [
         [chart.unit.public_id, chart.burns_before_cooling, chart.cooling_min, chart.wait_min,
+         str(chart.trial_on), chart.trial_note,
          [str(step.cap_dry_kg) for step in chart.steps.all() if not step.dropped]]
         for chart in charts(edition)
     ]  # fmt: skip

@@ -20,6 +20,7 @@ ON_THE_GROUND = frozenset({Subject.SITE, Subject.PERMIT, Subject.RECORD})
 ON_SOMETHING = frozenset({Subject.UNIT, Subject.PERSON, Subject.LOT, Subject.PRODUCT})
 STANDING = ON_THE_GROUND | ON_SOMETHING
 IN_PLANS = frozenset(Subject) - STANDING
+LONGEST = 60  # characters of a value that is stated
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +113,8 @@ def value_of(fact: Fact, text: str) -> Value:
         when the text is no value of the fact's kind.
     """
     text = text.strip()
+    if len(text) > LONGEST:
+        raise NotAValue(text[:LONGEST], gettext_noop("fewer characters are allowed"))
     if fact.unit == YES_NO:
         if text not in ("yes", "no"):
             raise NotAValue(text, gettext_noop("yes or no is allowed"))
@@ -119,7 +122,7 @@ def value_of(fact: Fact, text: str) -> Value:
     if fact.unit == "word":
         return _word(fact, text)
     try:
-        return dt.date.fromisoformat(text) if fact.unit == "date" else _number(text)
+        return _day(text) if fact.unit == "date" else _number(text)
     except ValueError:
         raise NotAValue(
             text, gettext_noop("a plain number, or a day as 2027-05-31, is needed")
@@ -127,13 +130,20 @@ def value_of(fact: Fact, text: str) -> Value:
 
 
 def _word(fact: Fact, text: str) -> str:
-    if not text or len(text) > 60 or (fact.choices and text not in fact.choices):
+    if not text or (fact.choices and text not in fact.choices):
         raise NotAValue(text, gettext_noop("one of the words of the list is needed"))
     return text
 
 
+def _day(text: str) -> dt.date:
+    day = dt.date.fromisoformat(text)
+    if text != day.isoformat():
+        raise ValueError(text)  # weeks and days of the year are dates to the parser as well
+    return day
+
+
 def _number(text: str) -> float:
     number = float(text.replace(",", "."))
-    if not math.isfinite(number) or not 0 <= number <= 1e9:
+    if "_" in text or not math.isfinite(number) or not 0 <= number <= 1e9:
         raise ValueError(text)
     return number

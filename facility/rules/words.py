@@ -10,12 +10,11 @@ import datetime as dt
 import math
 from collections.abc import Callable
 
-from facility.calc.units import show
+from facility.calc.units import show, usual_decimals
 from facility.rules.engine import Finding, Verdict
 from facility.rules.facts import YES_NO, Value, gettext_noop
 
 Say = Callable[[str], str]
-CLOSE = 0.1  # a margin below this would vanish in the usual rounding
 
 
 def as_written(text: str) -> str:
@@ -44,13 +43,24 @@ def measured(finding: Finding, say: Say = as_written, system: str = "SI") -> str
     value = finding.known.value
     if finding.rule.scale != 1.0 and isinstance(value, float):
         value *= finding.rule.scale
-    return amount(value, finding.rule.unit, say, system, _close_call(finding))
+    return amount(value, finding.rule.unit, say, system, _decimals(finding))
 
 
-def _close_call(finding: Finding) -> int | None:
-    """Decimals that show a margin too small for the usual ones; None when they do."""
-    size = abs(finding.margin or 0)
-    return min(3, math.ceil(-math.log10(size))) if 0 < size < CLOSE else None
+def _decimals(finding: Finding) -> int | None:
+    """Decimals that show the margin and the limits as they are; None when the usual ones do."""
+    rule, size = finding.rule, abs(finding.margin or 0)
+    if rule.limit is None:
+        return None
+    usual = usual_decimals(rule.limit, rule.unit)
+    close = math.ceil(-math.log10(size)) if 0 < size < 10.0**-usual else 0
+    limits = [_decimals_of(limit) for limit in (rule.limit, rule.limit_high) if limit is not None]
+    needed = min(3, max(close, *limits))
+    return needed if needed > usual else None
+
+
+def _decimals_of(limit: float) -> int:
+    """The decimals a limit was set with; three are kept."""
+    return next(places for places in range(4) if places == 3 or round(limit, places) == limit)
 
 
 def allowed(finding: Finding, say: Say = as_written, system: str = "SI") -> str:
@@ -66,10 +76,18 @@ def allowed(finding: Finding, say: Say = as_written, system: str = "SI") -> str:
     if rule.limit is None:
         return say(gettext_noop("no value set"))
     text = say(_FORMS[rule.comparison]).format(
-        limit=amount(rule.limit, rule.unit, say, system),
-        high=amount(rule.limit_high, rule.unit, say, system),
+        limit=amount(rule.limit, rule.unit, say, system, _exact(rule.limit, rule.unit)),
+        high=amount(rule.limit_high, rule.unit, say, system, _exact(rule.limit_high, rule.unit)),
     )
     return f"{text} {say(WINDOWS[rule.window])}" if rule.window in WINDOWS else text
+
+
+def _exact(limit: float | None, unit: str) -> int | None:
+    """Decimals that show a limit as it was set; None when the usual ones do."""
+    if limit is None:
+        return None
+    places = _decimals_of(limit)
+    return places if places > usual_decimals(limit, unit) else None
 
 
 _TRUTHS = {"true": gettext_noop("must hold"), "false": gettext_noop("must not be so")}
@@ -103,7 +121,7 @@ def margin(finding: Finding, say: Say = as_written, system: str = "SI") -> str:
     if finding.margin is None:
         return ""
     unit = "day" if finding.rule.comparison == "before" else finding.rule.unit
-    size = amount(abs(finding.margin), unit, say, system, _close_call(finding))
+    size = amount(abs(finding.margin), unit, say, system, _decimals(finding))
     if finding.margin >= 0:
         return say(gettext_noop("{size} left")).format(size=size)
     if finding.rule.comparison == ">=":
@@ -148,6 +166,8 @@ def _truth(finding: Finding, about: str, why: str, say: Say) -> str:
     if held:
         return say(gettext_noop("{title}: {answer}.")).format(title=about, answer=answer)
     form = gettext_noop("{title}: {answer}, {why}.")
+    if finding.rule.comparison == "false":  # the reason tells why a thing is not so
+        why = say(gettext_noop("it must not be so"))
     return say(form).format(title=about, answer=answer, why=why or say("it does not hold"))
 
 

@@ -7,13 +7,15 @@ from collections.abc import Iterable
 
 from django.utils.translation import gettext as _
 
-from facility.people.models import PersonDetails
+from facility.people.models import Person, PersonDetails
 from facility.refusals import NotHere
-from facility.rulebook.models import Waiver
+from facility.rulebook.models import Edition, Waiver
+from facility.rulebook.selectors import authors_of
 from facility.rules.engine import Rule
 from facility.rules.facts import REGISTER, Fact, Known
 from facility.rules.sheet import ON_THE_GROUND, value_of
 from facility.sites.models import Site, Unit
+from records.audit.models import Entry
 from records.standard.models import Statement
 from records.stock import selectors as stock
 from records.stock.models import Lot, Product
@@ -37,6 +39,27 @@ def _as_known(fact: str, value: str, until: dt.date | None, day: dt.date) -> Kno
     if until is not None and until < day:
         return Known(None, _("it lapsed on {day}").format(day=until.strftime("%d.%m.%Y")))
     return Known(value_of(REGISTER[fact], value))
+
+
+WRITING = (
+    "ground.edition_drafted", "ground.row_written", "ground.rows_imported",
+    "ground.chart_written", "ground.edition_proposed",
+)  # fmt: skip
+
+
+def hands_on(edition: Edition) -> set[str]:
+    """Public ids of all who ever wrote in an edition, also where another wrote over it later.
+
+    A row names only who wrote it last; a limit that somebody set is still theirs after another
+    has mended its title. The log forgets nobody.
+    """
+    written = Entry.objects.filter(obj=edition.named_in_log, act__in=WRITING)
+    return set(written.order_by().values_list("actor", flat=True).distinct())
+
+
+def wrote_in(edition: Edition, person: Person) -> bool:
+    """Whether a person had a hand in an edition, and so cannot put it in force."""
+    return person.pk in authors_of(edition) or person.public_id in hands_on(edition)
 
 
 def statements(site: Site) -> list[Statement]:

@@ -25,6 +25,7 @@ from facility.rulebook.checks import FIELDS, check_row
 from facility.rulebook.models import BurnSequence, BurnSequenceStep, Edition, LimitRow
 from facility.sites.models import Site, Unit
 from records.audit.door import door
+from records.standard.selectors import wrote_in
 
 MOST_ROWS = 2000  # an edition that nobody can read is no standard; our choice, no source
 
@@ -182,7 +183,9 @@ def write_chart(
     ) as entry:
         edition = _open_draft(edition)
         refuse_if(
-            trial_on > entry.at.date(), "trial_on", _("The trial was burned before the chart.")
+            trial_on > entry.at.astimezone(edition.site.zone).date(),
+            "trial_on",
+            _("The trial was burned before the chart."),
         )
         chart = _write_chart(
             edition, unit=unit, caps_dry_kg=caps_dry_kg, burns_before_cooling=burns_before_cooling,
@@ -287,12 +290,12 @@ def adopt_edition(
 
     ``seen_rows`` is the fingerprint of what was shown to whoever decides.
     """
-    if by.pk in selectors.authors_of(edition):
-        raise OwnWork(_("An edition is put in force by someone who did not write in it."))
     with door(
         "ground.edition_adopted", by=by, site=edition.site, on=edition, at=at, once=once
     ) as entry:
         edition = _proposed(edition)
+        if wrote_in(edition, by):
+            raise OwnWork(_("An edition is put in force by someone who did not write in it."))
         fingerprint = selectors.fingerprint(edition)
         if seen_rows and seen_rows != fingerprint:
             raise StaleVersion(_("This edition was changed since you opened it; read it again."))

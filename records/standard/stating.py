@@ -23,6 +23,7 @@ def state_fact(
     known = REGISTER.get(fact)
     if known is None or not known.stated or known.subject not in STANDING:
         raise WrongValue(_("{fact} is not stated here.").format(fact=fact), field="fact")
+    target = text_within("target", target, 10, needed=False)
     refuse_if(
         (known.subject in ON_SOMETHING) != bool(target), "target", _("Say of what it is stated.")
     )

@@ -20,6 +20,7 @@ from facility.rules.facts import REGISTER
 from records.ground import selectors as ground
 from records.standard import services
 from records.standard.forms import AdoptForm, ChartForm, EditionForm, ReasonForm, RowForm
+from records.standard.selectors import wrote_in
 from records.standard.words import SUBJECTS, WINDOWS
 
 
@@ -104,7 +105,7 @@ def edition(request: GroundRequest, public_id: str) -> HttpResponse:
         "may_change": state == "draft" and may(request, "ground.row_written"),
         "may_adopt": state == "proposed" and may(request, "ground.edition_adopted"),
         "may_give_back": state == "proposed" and may(request, "ground.edition_returned"),
-        "wrote_it": request.person.pk in rulebook.authors_of(found),
+        "wrote_it": wrote_in(found, request.person),
     }
     return render(request, "standard/edition.html", context)
 
@@ -224,6 +225,6 @@ def adopt(request: GroundRequest, public_id: str) -> HttpResponse:
         "edition": found,
         "before": rulebook.edition_before(found, today_of(request)),
         "undecided": [each for each in rulebook.rows_of(found, only_on=True) if each.is_undecided],
-        "wrote_it": request.person.pk in rulebook.authors_of(found),
+        "wrote_it": wrote_in(found, request.person),
     }
     return render(request, "standard/adopt.html", context, status=form.status)

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from facility.people.models import Person
 from facility.people.permissions import Role
 from facility.people.selectors import roles_of
-from facility.refusals import NotAllowed, OwnWork, WrongState, refuse_if, text_within
+from facility.refusals import NotAllowed, NotHere, OwnWork, WrongState, refuse_if, text_within
 from facility.rulebook.models import LimitRow, Waiver, WaiverScope
 from facility.sites.models import Site
 from records.audit.door import door
@@ -23,10 +23,16 @@ def ask_waiver(
 ) -> Waiver:  # fmt: skip
     """Ask for leave to go past a row. It lifts nothing until it is granted."""
     refuse_if(row.edition.site_id != site.pk, "row", _("No such row on this ground."))
+    target = text_within("target", target, 10, needed=False)
     refuse_if(not row.waivable_by, "row", _("Nobody may waive {code}.").format(code=row.code))
     refuse_if(scope not in WaiverScope.values, "scope", _("A plan, a unit or the whole ground."))
     refuse_if(
         (scope == WaiverScope.GROUND) == bool(target), "target", _("Name the plan or the unit.")
+    )
+    refuse_if(
+        scope == WaiverScope.UNIT and not site.units.filter(public_id=target).exists(),
+        "target",
+        _("No such unit on this ground."),
     )
     waiver = Waiver(
         row=row, scope=scope, target=target, reason=text_within("reason", reason, 300),
@@ -54,7 +60,9 @@ def grant_waiver(
 ) -> Waiver:
     """Grant a waiver. On a safety row the first grant waits for a second person's."""
     with door("ground.waiver_granted", by=by, site=site, on=waiver, at=at, once=once) as entry:
-        waiver = _waiting(waiver)
+        waiver = _here(site, waiver)
+        if waiver.state != "asked":
+            raise WrongState(_("This waiver is not waiting for anyone."))
         if by.pk in (waiver.asked_by_id, waiver.granted_by_id):
             raise OwnWork(_("A waiver is granted by someone who has not signed it yet."))
         _refuse_role(site, waiver, by, entry.at)
@@ -67,10 +75,11 @@ def grant_waiver(
     return waiver
 
 
-def _waiting(waiver: Waiver) -> Waiver:
+def _here(site: Site, waiver: Waiver) -> Waiver:
+    """The waiver as it is now, locked; the roles that were checked are those of its own ground."""
     waiver = waiver.fresh()
-    if waiver.state != "asked":
-        raise WrongState(_("This waiver is not waiting for anyone."))
+    if waiver.row.edition.site_id != site.pk:
+        raise NotHere(_("No such waiver on this ground."))
     return waiver
 
 
@@ -91,7 +100,7 @@ def end_waiver(
     with door(
         "ground.waiver_ended", by=by, site=site, on=waiver, at=at, why=reason, once=once
     ) as entry:
-        waiver = waiver.fresh()
+        waiver = _here(site, waiver)
         if waiver.ended_at is not None:
             raise WrongState(_("This waiver was ended before."))
         waiver.ended_by, waiver.ended_at, waiver.ended_why = by, entry.at, reason

@@ -11,7 +11,7 @@ from facility.rules.facts import Known
 
 def found(comparison, limit, value, fact="charge.dry_mass", why="", high=None):
     rule = Rule("R-1", "Fuel", fact, comparison, "block", "5.2", limit=limit, limit_high=high)
-    return judge([rule], [Case({fact: Known(value, why)})])[0]
+    return judge([rule], [Case({fact: Known(value, why)}, rule.subject)])[0]
 
 
 @pytest.mark.parametrize(
@@ -85,3 +85,32 @@ def test_every_word_passes_through_the_translator():
 
     words.sentence(found("<=", 100.0, 125.0), say)
     assert {"Fuel", "at most {limit}", "{size} over"} <= set(asked)
+
+
+@pytest.mark.parametrize(
+    ("limit", "value", "fact", "sentence"),
+    [
+        (38.5, 38.6, "person.core_temperature", "Fuel: 38.6 °C, at most 38.5 °C allowed, 0.1 °C over."),
+        (45.0, 45.4, "burn.planned_minutes", "Fuel: 45.4 min, at most 45 min allowed, 0.4 min over."),
+        (1297.4, 1297.5, "charge.energy", "Fuel: 1297.5 MJ, at most 1297.4 MJ allowed, 0.1 MJ over."),
+        (2.25, 3.0, "charge.liquid", "Fuel: 3.00 L, at most 2.25 L allowed, 0.75 L over."),
+    ],
+)  # fmt: skip
+def test_no_limit_is_rounded_away_and_no_breach_is_by_nothing(limit, value, fact, sentence):
+    """A limit of 38.5 degC read "at most 38", and 45.4 min were "over 45 by 0"."""
+    said = words.sentence(found("<=", limit, value, fact)).replace("\u202f", " ")
+    assert said.replace("1 297", "1297") == sentence
+
+
+def test_what_must_not_be_so_says_that_and_not_why_something_else_is_not_so():
+    finding = found("false", None, True, "crew.safety_distinct", "the officer has another duty")
+    assert words.sentence(finding) == "Fuel: yes, it must not be so."
+    assert words.allowed(finding) == "must not be so"
+
+
+def test_a_measure_is_told_in_the_unit_of_the_row():
+    rule = Rule("R-1", "Fuel", "charge.dry_mass", "<=", "block", "5.2", limit=0.1, row_unit="t",
+                scale=0.001)  # fmt: skip
+    (finding,) = judge([rule], [Case({"charge.dry_mass": Known(125.0)})])
+    said = words.sentence(finding).replace("\u202f", " ")
+    assert said == "Fuel: 0.125 t, at most 0.100 t allowed, 0.025 t over."
