@@ -145,7 +145,7 @@ Waivers = Mapping[tuple[str, str], str]  # (edition, code of the row) -> referen
 
 
 def judge(
-    rules: Iterable[Rule], cases: Sequence[Case], *, moment: Moment | frozenset[Moment] = BY_APPROVAL,
+    rules: Iterable[Rule], cases: Sequence[Case], *, moment: str | frozenset[str] = BY_APPROVAL,
     waivers: Waivers | None = None,
 ) -> list[Finding]:  # fmt: skip
     """Judge every case by every rule that is asked of it at a moment, or at one of several.
@@ -155,7 +155,7 @@ def judge(
     Where several rules ask the same of one case, in one edition or in several, the stricter
     governs and carries the others along. What is met by many cases alike is said once.
     """
-    moments = frozenset({moment}) if isinstance(moment, Moment) else moment
+    moments = frozenset({moment}) if isinstance(moment, str) else moment
     found = [
         _finding(rule, case, waivers or {})
         for rule in rules

@@ -285,8 +285,15 @@ def test_lots_are_judged_one_by_one_and_those_alike_said_once_by_the_one_nearest
     dry = rule(limit=10.0, fact="lot.moisture_mean")
     found = judge([dry], lots(A=6.0, B=11.0, C=8.0, D=7.0, E=12.0, F=9.5, G=None))
     told = [(each.label, each.verdict, each.alike) for each in found]
-    assert told == [("B", "over", 0), ("E", "over", 0), ("G", "cannot_tell", 0),
-                    ("F", "near", 0), ("C", "within", 2)]  # fmt: skip
+    assert told == [("B", "over", ()), ("E", "over", ()), ("G", "cannot_tell", ()),
+                    ("F", "near", ()), ("C", "within", ("D", "A"))]  # fmt: skip
+
+
+def test_cases_that_miss_a_caution_alike_are_said_once_and_named():
+    dry = rule(limit=10.0, fact="lot.moisture_mean", severity="caution")
+    found = judge([dry], lots(A=11.0, B=14.0, C=12.0, D=7.0))
+    told = [(each.label, each.verdict, each.alike) for each in found]
+    assert told == [("B", "over", ("C", "A")), ("D", "within", ())]
 
 
 def test_two_rules_on_one_question_leave_one_finding_for_each_lot():
