@@ -26,6 +26,7 @@ from facility.sites.models import Exercise, UnitKind
 
 MOST = Decimal(10) ** 9
 LONGEST_UNIT = 12  # of a row: a unit cut short would be another unit, or none
+MOST_ROWS = 2000  # an edition that nobody can read is no standard; our choice, no source
 TEXTS = {  # field: longest, needed
     "code": (12, True), "title": (120, True), "clause": (160, True), "jurisdiction": (60, False),
     "source": (200, False), "why": (300, False), "limit_text": (200, False),
@@ -84,7 +85,7 @@ def check_row(given: Mapping[str, Any]) -> Checked:
     for field in ("two_people", "on"):
         row[field] = _truth(field, given.get(field), field == "on", faults)
     fact = _fact(given.get("fact"), faults)
-    row["fact"] = str(given.get("fact") or "").strip()
+    row["fact"] = fact.key if fact is not None else str(given.get("fact") or "")
     if fact is not None:
         row["window"] = _window(given.get("window"), fact, faults)
         row["unit"] = _unit(given.get("unit"), fact, faults)

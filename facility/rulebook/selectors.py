@@ -7,6 +7,7 @@ import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
+from typing import Any
 
 from django.db.models import F, Q
 from django.utils.translation import gettext as _
@@ -95,6 +96,27 @@ def edition_before(edition: Edition, day: dt.date) -> Edition | None:
         if each.jurisdiction == edition.jurisdiction
     ]
     return next(iter(line), edition.supersedes)
+
+
+def row_values(edition: Edition) -> list[dict[str, Any]]:
+    """The rows of an edition as plain values, as ``check_row`` gives them."""
+    return [{field: getattr(row, field) for field in FIELDS} for row in rows_of(edition)]
+
+
+def chart_values(edition: Edition) -> list[dict[str, Any]]:
+    """The charts of an edition as plain values; ``unit`` is the unit's name."""
+    return [
+        {
+            "unit": chart.unit.name,
+            "caps_dry_kg": [step.cap_dry_kg for step in chart.steps.all() if not step.dropped],
+            "burns_before_cooling": chart.burns_before_cooling,
+            "cooling_min": chart.cooling_min,
+            "wait_min": chart.wait_min,
+            "trial_on": chart.trial_on,
+            "trial_note": chart.trial_note,
+        }
+        for chart in charts(edition)
+    ]
 
 
 def charts_for(editions: Sequence[Edition], unit: Unit) -> dict[int, BurnSequence]:

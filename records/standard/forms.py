@@ -186,6 +186,16 @@ class ChartForm(ActForm):
         return [to_decimal(word, "kg", 1) for word in words]
 
 
+class FileForm(ActForm):
+    file = forms.FileField(
+        label=gettext_lazy("File"), allow_empty_file=True,
+        help_text=gettext_lazy("CSV, XLSX or JSON, as an edition is exported."),
+    )  # fmt: skip
+    dry_run = forms.BooleanField(
+        required=False, initial=True, label=gettext_lazy("only say what it would change")
+    )
+
+
 class ReasonForm(ActForm):
     reason = forms.CharField(
         max_length=2000, label=gettext_lazy("Reason"), widget=forms.Textarea(attrs={"rows": 3})

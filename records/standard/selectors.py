@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 from django.utils.translation import gettext as _
 
@@ -69,6 +70,15 @@ def statements(site: Site) -> list[Statement]:
     for row in rows.order_by("id"):
         newest[row.fact, row.target] = row
     return sorted(newest.values(), key=lambda row: row.stated_at, reverse=True)
+
+
+def with_units(site: Site, charts: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Charts that name their unit, with the unit itself as the services take it."""
+    units = {unit.name: unit for unit in site.units.all()}
+    unknown = [chart["unit"] for chart in charts if chart["unit"] not in units]
+    if unknown:
+        raise NotHere(_("No unit {name} on this ground.").format(name=unknown[0]))
+    return [{**chart, "unit": units[chart["unit"]]} for chart in charts]
 
 
 def waivers(site: Site) -> list[Waiver]:

@@ -21,13 +21,11 @@ from facility.refusals import (
     text_within,
 )
 from facility.rulebook import selectors
-from facility.rulebook.checks import FIELDS, check_row
+from facility.rulebook.checks import FIELDS, MOST_ROWS, check_row
 from facility.rulebook.models import BurnSequence, BurnSequenceStep, Edition, LimitRow
 from facility.sites.models import Site, Unit
 from records.audit.door import door
 from records.standard.selectors import wrote_in
-
-MOST_ROWS = 2000  # an edition that nobody can read is no standard; our choice, no source
 
 
 def draft_edition(
@@ -157,17 +155,25 @@ def write_row(
 
 def import_rows(
     edition: Edition, rows: Sequence[Mapping[str, Any]], *, by: Person,
-    at: dt.datetime | None = None, once: str = "",
+    charts: Sequence[Mapping[str, Any]] = (), at: dt.datetime | None = None, once: str = "",
 ) -> int:  # fmt: skip
-    """Take rows from a file into a draft, all or none. Rows the file leaves out are switched off."""
+    """Take rows and charts from a file into a draft, all or none.
+
+    Rows the file leaves out are switched off; charts of units it does not name stay.
+    """
+    refuse_if(not rows, "rows", _("There is no row in it; an edition is not emptied by an import."))
     with door(
         "ground.rows_imported", by=by, site=edition.site, on=edition, at=at, once=once
     ) as entry:
         edition = _open_draft(edition)
         _write_rows(edition, rows, by)
+        for chart in charts:
+            _refuse_future_trial(edition, chart["trial_on"], entry.at)
+            _write_chart(edition, by=by, **chart)
         codes = {str(row["code"]).strip() for row in rows}
         left_out = edition.rows.filter(on=True).exclude(code__in=codes)
-        entry.changed(rows=len(rows), switched_off=[row.code for row in left_out])
+        entry.changed(rows=len(rows), switched_off=[row.code for row in left_out],
+                      charts=[chart["unit"] for chart in charts])  # fmt: skip
         left_out.update(on=False, changed_by=by)
     return len(rows)
 
@@ -182,11 +188,7 @@ def write_chart(
         "ground.chart_written", by=by, site=edition.site, on=edition, at=at, once=once
     ) as entry:
         edition = _open_draft(edition)
-        refuse_if(
-            trial_on > entry.at.astimezone(edition.site.zone).date(),
-            "trial_on",
-            _("The trial was burned before the chart."),
-        )
+        _refuse_future_trial(edition, trial_on, entry.at)
         chart = _write_chart(
             edition, unit=unit, caps_dry_kg=caps_dry_kg, burns_before_cooling=burns_before_cooling,
             cooling_min=cooling_min, wait_min=wait_min, trial_on=trial_on, trial_note=trial_note,
@@ -195,6 +197,11 @@ def write_chart(
         entry.changed(unit=unit, caps_dry_kg=list(caps_dry_kg), cooling_min=cooling_min,
                       burns_before_cooling=burns_before_cooling, wait_min=wait_min)  # fmt: skip
     return chart
+
+
+def _refuse_future_trial(edition: Edition, trial_on: dt.date, at: dt.datetime) -> None:
+    today = at.astimezone(edition.site.zone).date()
+    refuse_if(trial_on > today, "trial_on", _("The trial was burned before the chart."))
 
 
 def _write_chart(

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from records.standard import views, waiver_views
+from records.standard import exchange_views, views, waiver_views
 
 app_name = "standard"
 urlpatterns = [
@@ -15,6 +15,9 @@ urlpatterns = [
     path("editions/<str:public_id>/give-back/", views.give_back, name="give_back"),
     path("editions/<str:public_id>/withdraw/", views.withdraw, name="withdraw"),
     path("editions/<str:public_id>/adopt/", views.adopt, name="adopt"),
+    path("editions/<str:public_id>/compare/<str:other>/", exchange_views.compare, name="compare"),
+    path("editions/<str:public_id>/import/", exchange_views.read_in, name="import"),
+    path("editions/<str:public_id>/export/<str:form>/", exchange_views.export, name="export"),
     path("waivers/", waiver_views.waivers, name="waivers"),
     path("waivers/new/", waiver_views.waiver_new, name="waiver_new"),
     path("waivers/<str:public_id>/grant/", waiver_views.grant, name="grant"),

@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django import template
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from facility.calc.units import pretty_unit
 from facility.kinds import Duty, ProductKind
 from facility.look.reader import current_system
 from facility.people.permissions import Role
-from facility.rulebook.models import Comparison
+from facility.refusals import plain_number
+from facility.rulebook.models import Comparison, LimitRow
 from facility.rules import words
 from facility.rules.fact import COUNT, DATE, WORD, YES_NO, Fact
 from facility.rules.facts import REGISTER
 from facility.rules.words import amount
 from facility.sites.models import Exercise, UnitKind
-from records.standard.words import MOMENTS, WINDOWS
+from records.standard.words import COLUMNS, MOMENTS, WINDOWS
 
 register = template.Library()
 LISTS = (("exercises", Exercise), ("unit_kinds", UnitKind), ("duties", Duty), ("products", ProductKind))  # fmt: skip
@@ -99,3 +103,39 @@ def finding_title(finding: Any) -> str:
 @register.filter
 def finding_also(finding: Any) -> str:
     return words.also(finding, _, current_system())
+
+
+@register.filter
+def column_name(field: str) -> Any:
+    """A field of a row or chart, as people call it."""
+    return COLUMNS.get(field, field)
+
+
+@register.filter
+def cell(value: Any) -> str:
+    """One value of a row or chart in a comparison."""
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    if isinstance(value, list | tuple):
+        return " · ".join(cell(each) for each in value)
+    if isinstance(value, Decimal):
+        return plain_number(value)
+    return str(value) if value not in ("", None) else "–"
+
+
+@register.filter
+def turn(way: str) -> SafeString:
+    """Which way a change went, as mark and word; nothing where it cannot be told."""
+    marks = {
+        "stricter": ("calm", "dot-full", _("stricter")),
+        "looser": ("watch", "dot-half", _("looser")),
+    }
+    if way not in marks:
+        return SafeString("")
+    return format_html('<span class="state {}"><span class="dot {}"></span>{}</span>', *marks[way])
+
+
+@register.filter
+def limit_of_values(row: Any) -> str:
+    """``limit_of`` for a row given as plain values."""
+    return limit_of(LimitRow(**row))
