@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
+from facility.rulebook.selectors import fingerprint
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
 from tests import builders
 from tests.pages import DAY, Things
@@ -86,6 +87,49 @@ class Tick:
 
 
 @dataclass(frozen=True)
+class Limit:
+    """The limit of a row: a plain number in sense, three decimals at most."""
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from ("-1", "abc", "1e99", "nan", "Infinity", "1.2345", "5 kg", "1,234,5")
+
+
+@dataclass(frozen=True)
+class Code:
+    """The code of a row: letters, digits, points and dashes."""
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from ("", "   ", "x" * 13, "R 1", "<b>", "../1", CONTROL)
+
+
+@dataclass(frozen=True)
+class Unit:
+    """The unit of a row: none, or one of the fact's dimension."""
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from ("MJ", "furlong", "degC", "kg kg", "x" * 60)
+
+
+@dataclass(frozen=True)
+class Whole:
+    """A whole number in sense."""
+
+    zero: bool = True
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from () if self.zero else ("0",)
+        yield from ("", "-1", "1.5", "abc", "99999", "1e9")
+
+
+@dataclass(frozen=True)
+class Value:
+    """A stated value of a fact that is true or not."""
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from ("maybe", "1", "TRUE", "x" * 70)
+
+
+@dataclass(frozen=True)
 class Hidden:
     """What the page itself sends along: what was seen, and by which key."""
 
@@ -93,7 +137,7 @@ class Hidden:
         yield from ("", "x" * 200, "no-such-thing")
 
 
-Kind = Tick | Hidden | Text | Number | Time | Day | Choice
+Kind = Tick | Hidden | Text | Number | Time | Day | Choice | Limit | Code | Unit | Whole | Value
 
 
 @dataclass(frozen=True)
@@ -328,5 +372,94 @@ FORMS: dict[str, Form] = {
             "role": "safety", "since": things.now.date().isoformat(), "course": "",
         },
         {"role": Choice(), "since": Day(), "course": Text(40, needed=False)},
+    ),
+    "edition": Form(
+        "safety", "standard:edition_new", "ground.edition_drafted",
+        lambda things: {
+            "code": "T-8", "title": "Third", "copy_of": "empty", "jurisdiction": "",
+        },
+        {
+            "code": Text(20), "title": Text(120), "jurisdiction": Text(60, needed=False),
+            "copy_of": Choice(foreign=lambda other: other.edition.public_id),
+        },
+    ),
+    "row": Form(
+        "safety", "standard:row_new", "ground.row_written",
+        lambda things: {
+            "code": "R-1", "title": "Kindling", "fact": "charge.kindling", "window": "burn",
+            "comparison": "<=", "limit": "4", "severity": "block", "clause": "7.1",
+            "basis": "local", "on": "on",
+        },
+        {
+            "code": Code(), "title": Text(120), "fact": Choice(), "comparison": Choice(),
+            "limit": Limit(), "severity": Choice(), "clause": Text(160), "basis": Choice(),
+            "jurisdiction": Text(60, needed=False), "source": Text(200, needed=False),
+            "why": Text(300, needed=False), "window": Choice(needed=False),
+            "unit": Unit(), "waivable_by": Choice(needed=False),
+            "exercises": Choice(needed=False), "asked_at": Choice(needed=False),
+        },
+    ),
+    "row again": Form(
+        "safety", "standard:row", "ground.row_written",
+        lambda things: {
+            "code": "F-07", "title": "Energy", "fact": "charge.energy", "comparison": "<=",
+            "limit": "900", "severity": "block", "clause": "7.1", "basis": "local", "on": "on",
+        },
+        {"limit": Limit()},  # the same form; its fields are spoiled above
+    ),
+    "chart": Form(
+        "inspector", "standard:chart", "ground.chart_written",
+        lambda things: {
+            "caps": "90 60", "burns_before_cooling": "2", "cooling_min": "90", "wait_min": "30",
+            "trial_on": things.now.date().isoformat(), "trial_note": "trial, ceiling read",
+        },
+        {
+            "caps": Number("MJ", fine="90.25"), "burns_before_cooling": Whole(zero=False),
+            "cooling_min": Whole(), "wait_min": Whole(), "trial_on": Day(), "trial_note": Text(200),
+        },
+    ),
+    "give back": Form(
+        "manager", "standard:give_back", "ground.edition_returned",
+        lambda things: {"reason": "the moisture row is missing"}, {"reason": Text(300)},
+    ),
+    "withdraw draft": Form(
+        "safety", "standard:withdraw", "ground.edition_withdrawn",
+        lambda things: {"reason": "begun again"}, {"reason": Text(300)},
+    ),
+    "adopt": Form(
+        "manager", "standard:adopt", "ground.edition_adopted",
+        lambda things: {
+            "in_force_from": (things.now + 3 * DAY).date().isoformat(),
+            "password": builders.PASSWORD, "seen_rows": fingerprint(things.proposed_edition),
+        },
+        {"in_force_from": Day(), "password": Choice(), "seen_rows": Hidden()},
+    ),
+    "waiver": Form(
+        "instructor", "standard:waiver_new", "ground.waiver_asked",
+        lambda things: {
+            "row": f"{things.waivable_edition.code}/W-1", "scope": "unit",
+            "unit": things.unit.public_id, "plan": "", "reason": "wet wood", "measure": "less",
+            "expires_on": (things.now + 5 * DAY).date().isoformat(),
+        },
+        {
+            "row": Choice(), "scope": Choice(), "reason": Text(300), "measure": Text(300),
+            "expires_on": Day(),
+            "unit": Choice(needed=False, foreign=lambda other: other.unit.public_id),
+        },
+    ),
+    "end waiver": Form(
+        "safety", "standard:end", "ground.waiver_ended",
+        lambda things: {"reason": "not needed"}, {"reason": Text(300)},
+    ),
+    "statement": Form(
+        "safety", "standard:statement_new", "ground.fact_stated",
+        lambda things: {
+            "fact": "permit.burn_permit", "target": "", "value": "yes", "until": "",
+            "since": things.now.date().isoformat(), "note": "seen in the office",
+        },
+        {
+            "fact": Choice(), "since": Day(), "note": Text(200), "value": Value(),
+            "target": Choice(needed=False, foreign=lambda other: other.unit.public_id),
+        },
     ),
 }  # fmt: skip

@@ -16,6 +16,8 @@ from django.utils import timezone
 from records.audit.models import Entry
 from records.inspections import services as inspections
 from records.plans.models import Plan
+from records.standard import services as standard
+from records.standard.waiving import ask_waiver
 from tests import builders
 
 OURS = ("facility", "records")
@@ -112,6 +114,47 @@ class Things:
         )  # fmt: skip
         return self.defect
 
+    @cached_property
+    def edition(self):
+        """A draft, with the rows and charts of the one in force."""
+        return standard.draft_edition(
+            self.ground.site, code="T-5", title="Draft", copy_of=self.ground.edition,
+            by=self.ground.safety, at=self.now,
+        )  # fmt: skip
+
+    @cached_property
+    def proposed_edition(self):
+        edition = standard.draft_edition(
+            self.ground.site, code="T-6", title="Proposed", copy_of=self.ground.edition,
+            by=self.ground.safety, at=self.now,
+        )  # fmt: skip
+        standard.propose_edition(edition, by=self.ground.safety, at=self.now)
+        return edition
+
+    @cached_property
+    def waivable_edition(self):
+        """In force beside the ground's own, with a row that the burn manager may waive."""
+        row = {"code": "W-1", "title": "Kindling", "fact": "charge.kindling", "comparison": "<=",
+               "limit": "5", "severity": "block", "clause": "5", "basis": "local",
+               "waivable_by": "manager"}  # fmt: skip
+        return builders.adopt(
+            self.ground,
+            "T-7",
+            [row],
+            at=self.now,
+            day=timezone.localdate(self.now, self.ground.site.zone),
+            jurisdiction="county",
+        )
+
+    @cached_property
+    def waiver(self):
+        row = self.waivable_edition.rows.get()
+        return ask_waiver(
+            self.ground.site, row, scope="ground", target="", reason="wet wood",
+            measure="less of it", expires_on=(self.now + 5 * DAY).date(),
+            by=self.ground.instructor, at=self.now,
+        )  # fmt: skip
+
     def typed(self, when: dt.datetime) -> str:
         """A time as the form fields write it, in the zone of the ground."""
         return timezone.localtime(when, self.ground.site.zone).strftime("%Y-%m-%dT%H:%M")
@@ -123,8 +166,18 @@ class Things:
         """What fills the blanks of the address."""
         if name == "reports:working":
             return ["board_mass"]
+        if name in MORE:
+            return [self.edition.public_id, MORE[name](self)]
         return [getattr(self, THING[name]).public_id] if name in THING else []
 
+
+# What fills the second blank of an address under an edition.
+MORE = {
+    "standard:row": lambda things: "F-07",
+    "standard:chart": lambda things: things.unit.public_id,
+    "standard:compare": lambda things: things.ground.edition.public_id,
+    "standard:export": lambda things: "csv",
+}
 
 # What the id in an address stands for, in a state that lets the page be shown.
 THING = {
@@ -138,4 +191,9 @@ THING = {
     "inspections:release": "repaired", "ground:role_new": "person",
     "reports:unit_history": "unit", "reports:unit_history_pdf": "unit",
     "reports:plan_pdf": "approved", "reports:burn_pdf": "closed",
+    "reports:open_plans": "edition", "reports:rejudge": "edition", "standard:edition": "edition",
+    "standard:row_new": "edition", "standard:import": "edition", "standard:propose": "edition",
+    "standard:withdraw": "edition", "standard:adopt": "proposed_edition",
+    "standard:give_back": "proposed_edition", "standard:grant": "waiver",
+    "standard:end": "waiver",
 }  # fmt: skip

@@ -9,10 +9,10 @@ from django.urls import get_resolver
 
 from facility.guarded import PublicModel
 from facility.people.permissions import ADDRESSES, Role
-from tests.pages import THING, Things, rows
+from tests.pages import MORE, THING, Things, rows
 from tests.test_addresses import CAST
 
-WITH_ID = [name for name in ADDRESSES if name in THING]
+WITH_ID = [name for name in ADDRESSES if name in THING or name in MORE]
 
 
 @pytest.fixture
