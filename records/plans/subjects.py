@@ -83,7 +83,7 @@ def lot_cases(
 ) -> list[Case]:
     """One case for each lot that the charge draws on."""
     lots = {each.lot.pk: each.lot for each in figures if each.lot is not None}
-    rounds = stock.rounds_of(lots.values())
+    rounds = stock.rounds_of(lots.values(), at)
     return [
         replace(
             burn,
@@ -209,7 +209,7 @@ def _competence(
         return {}
     until = [held.get((person, kind)) for kind in needed]
     if None in until:
-        return {"person.qualification_days_left": Known(0.0, _("not held that day"))}
+        return {"person.qualification_days_left": Known(None, _("not held that day"))}
     left = min((end - day).days for end in until if end is not None)
     return {"person.qualification_days_left": Known(float(left))}
 

@@ -87,9 +87,10 @@ class Round:
     read_at: dt.datetime
 
 
-def rounds_of(lots: Iterable[Lot]) -> dict[int, Round]:
-    """The newest round of each lot that has readings, by its key, in one query."""
-    rows = MoistureReading.objects.filter(lot__in=list(lots)).order_by("-read_at")
+def rounds_of(lots: Iterable[Lot], as_of: dt.datetime) -> dict[int, Round]:
+    """The round of each lot that was the newest at a moment, by the lot's key, in one query."""
+    read = MoistureReading.objects.filter(lot__in=list(lots), read_at__lte=as_of)
+    rows = read.order_by("-read_at")
     found: dict[int, Round] = {}
     for lot, moisture, read_at in rows.values_list("lot", "moisture_pct", "read_at"):
         last = found.get(lot)
