@@ -113,8 +113,9 @@ def test_each_field_spoiled_is_refused_by_name_and_nothing_is_written(things, na
 @pytest.mark.parametrize("name", FORMS)
 def test_an_empty_form_is_refused(things, name):
     form = FORMS[name]
-    address, client, before = things.address(form.address), sender(things, form), rows()
-    for data in ({}, {"once": "k"}, dict.fromkeys(good(things, form), "   ")):
+    address, client, keys = things.address(form.address), sender(things, form), good(things, form)
+    before = rows()
+    for data in ({}, {"once": "k"}, dict.fromkeys(keys, "   ")):
         response = client.post(address, data)
         assert refused(response) == ""
         assert rows() == before

@@ -315,7 +315,7 @@ def adopt_edition(
         _end_the_one_before(edition, in_force_from)
         edition.adopted_by, edition.in_force_from = by, in_force_from
         edition.save()
-        entry.changed(in_force_from=in_force_from, rows=fingerprint)
+        entry.changed(in_force_from=in_force_from, fingerprint=fingerprint)
 
 
 def _end_the_one_before(edition: Edition, in_force_from: dt.date) -> None:

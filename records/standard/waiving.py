@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from facility.people.models import Person
 from facility.people.permissions import Role
 from facility.people.selectors import roles_of
-from facility.refusals import NotAllowed, NotHere, OwnWork, WrongState, refuse_if, text_within
+from facility.refusals import NotHere, OwnWork, WrongState, refuse_if, text_within
 from facility.rulebook.models import LimitRow, Waiver, WaiverScope
 from facility.sites.models import Site
 from records.audit.door import door
@@ -88,7 +88,7 @@ def _refuse_role(site: Site, waiver: Waiver, by: Person, at: dt.datetime) -> Non
     needed = Role(waiver.row.waivable_by)
     held = roles_of(by, site, at.astimezone(site.zone).date())
     if waiver.granted_by_id is None and needed not in held:
-        raise NotAllowed(_("{code} is waived by the {role}.").format(code=waiver.row.code, role=needed.label))  # fmt: skip
+        raise WrongState(_("{code} is waived by the {role}.").format(code=waiver.row.code, role=needed.label))  # fmt: skip
 
 
 def end_waiver(

@@ -71,7 +71,6 @@ def test_the_form_refuses_it_in_the_words_of_the_service_and_writes_nothing(toda
     assert rows() == before
 
 
-@pytest.mark.xfail(strict=True, reason="the page of a refusal tells the first finding, and no code")
 def test_the_form_shows_the_code_of_every_row_that_refuses(today):
     """Five boards: Q-1 for the mass, J-07 for the energy."""
     ground, now = today

@@ -16,7 +16,6 @@ from facility.kinds import Duty
 from facility.people.permissions import Role
 from facility.refusals import (
     LimitExceeded,
-    NotAllowed,
     NotHere,
     OwnWork,
     WrongState,
@@ -157,7 +156,7 @@ def test_other_roles_may_not_grant(waivable, role):
 @pytest.mark.parametrize("role", [Role.MANAGER, Role.SAFETY])
 def test_nor_may_a_granting_role_that_the_row_does_not_name(waivable, role):
     waiver = ask(waivable)
-    with refuses(NotAllowed):
+    with refuses(WrongState):
         grant(waivable, waiver, by=actor(waivable, role))
 
 
