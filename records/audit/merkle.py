@@ -56,6 +56,11 @@ def added(peaks: Sequence[bytes], size: int, leaf: bytes) -> list[bytes]:
     return [*grown, last]
 
 
+def split(joined: bytes) -> list[bytes]:
+    """Hashes that were stored one behind the other."""
+    return [joined[at : at + HASH_BYTES] for at in range(0, len(joined), HASH_BYTES)]
+
+
 def root_of_frontier(peaks: Sequence[bytes]) -> bytes:
     """The root of the tree that has this frontier."""
     if not peaks:

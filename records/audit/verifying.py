@@ -17,7 +17,7 @@ from django.db.models import Exists, Max, OuterRef, TextField
 from django.db.models.functions import Cast
 
 from records.audit import bodies, merkle
-from records.audit.models import Disclosed, Entry, LogHead, Tile
+from records.audit.models import Disclosed, Entry, ErasedText, LogHead, Tile
 from records.audit.notes import HeadNote
 
 type Progress = Callable[[int, int], None]
@@ -145,9 +145,10 @@ def _rows_and_texts(size: int) -> Iterator[tuple[tuple[Any, ...], list[tuple[Any
 
 def _column_findings(size: int) -> Iterator[Finding]:
     """Second pass: the columns that repeat the body, and the texts it commits to."""
+    ordered = set(ErasedText.objects.values_list("entry_id", "place"))
     for row, texts in _rows_and_texts(size):
         if texts or not _repeats(*row):
-            yield from _row_findings(row, texts)
+            yield from _row_findings(row, texts, ordered)
 
 
 def _repeats(
@@ -170,11 +171,14 @@ def _repeats(
         and body[end + len(last) :] == '""}'
         and f',"at":"{_time_text(at)}","before":{{' in body
         and body.count('"at":') == 1
+        and '{"committed":' not in body
         and "\\" not in first + last
     )
 
 
-def _row_findings(row: tuple[Any, ...], texts: Sequence[tuple[Any, ...]]) -> Iterator[Finding]:
+def _row_findings(
+    row: tuple[Any, ...], texts: Sequence[tuple[Any, ...]], ordered: set[tuple[int, str]]
+) -> Iterator[Finding]:
     seq = row[0]
     try:
         body = json.loads(row[1])
@@ -189,6 +193,10 @@ def _row_findings(row: tuple[Any, ...], texts: Sequence[tuple[Any, ...]]) -> Ite
         if of != seq or bodies.commitment(bytes(salt), value) != commitments.get(place):
             said = f"Entry {of}: the text of {place} is not the one committed to."
             yield Finding("text", said, of)
+    for place in commitments.keys() - {text[1] for text in texts}:
+        if (seq, place) not in ordered:
+            said = f"Entry {seq}: the text of {place} is gone, and no order to erase it is recorded."
+            yield Finding("text", said, seq)
 
 
 def _unlike(row: tuple[Any, ...], body: dict[str, Any]) -> list[str]:

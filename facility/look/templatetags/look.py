@@ -48,6 +48,11 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "unfit": ("dot-barred", "stop", gettext_lazy("unfit for burning")),
     "restricts": ("dot-half", "watch", gettext_lazy("restricts use")),
     "unsafe": ("dot-barred", "stop", gettext_lazy("unsafe")),
+    "check_passed": ("dot-full", "calm", gettext_lazy("nothing wrong")),
+    "check_failed": ("dot-barred", "stop", gettext_lazy("failed")),
+    "never_checked": ("dot-open", "stop", gettext_lazy("never checked")),
+    "head_holds": ("dot-full", "calm", gettext_lazy("holds")),
+    "head_fails": ("dot-barred", "stop", gettext_lazy("does not hold")),
     "released": ("dot-full", "calm", gettext_lazy("released")),
 }
 
