@@ -123,6 +123,8 @@ class Things:
         """What fills the blanks of the address."""
         if name == "reports:working":
             return ["board_mass"]
+        if name == "audit:proof":
+            return [Entry.objects.filter(site=self.ground.site.public_id).first().seq]
         return [getattr(self, THING[name]).public_id] if name in THING else []
 
 
@@ -137,5 +139,5 @@ THING = {
     "inspections:stop": "unit", "inspections:defect": "defect", "inspections:repair": "defect",
     "inspections:release": "repaired", "ground:role_new": "person",
     "reports:unit_history": "unit", "reports:unit_history_pdf": "unit",
-    "reports:plan_pdf": "approved", "reports:burn_pdf": "closed",
+    "reports:evidence": "unit", "reports:plan_pdf": "approved", "reports:burn_pdf": "closed",
 }  # fmt: skip

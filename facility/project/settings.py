@@ -132,7 +132,9 @@ VERSION = tomllib.loads((BASE_DIR / "pyproject.toml").read_text())["project"]["v
 LOG_ORIGIN = os.environ.get("CHARLINE_ORIGIN", "charline/log")
 
 HEAD_RECIPIENTS = [
-    each.strip() for each in os.environ.get("CHARLINE_HEAD_RECIPIENTS", "").split(",") if each.strip()
+    each.strip()
+    for each in os.environ.get("CHARLINE_HEAD_RECIPIENTS", "").split(",")
+    if each.strip()
 ]
 _mail_host, _colon, _mail_port = os.environ.get("CHARLINE_MAIL_HOST", "").partition(":")
 MAILERS: dict[str, Any] = {"default": {"BACKEND": "django.core.mail.backends.console.EmailBackend"}}

@@ -106,7 +106,12 @@ def keep_order(order: Erasure) -> None:
 
 
 def order_line(order: Erasure) -> str:
-    told = {"person": order.person, "at": order.at.isoformat(), "by": order.by, "basis": order.basis}
+    told = {
+        "person": order.person,
+        "at": order.at.isoformat(),
+        "by": order.by,
+        "basis": order.basis,
+    }
     return json.dumps(told, ensure_ascii=False)
 
 

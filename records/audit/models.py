@@ -46,7 +46,9 @@ class Entry(AppendOnlyModel):
         """The body with what people typed put back; where that is gone, by which order."""
         texts = {row.place: row.value for row in self.disclosed.all()}
         orders = {row.place: row.erasure.words for row in self.erased.all()}
-        return told_again(json.loads(self.body), texts, orders, _("missing, with no order to erase"))
+        return told_again(
+            json.loads(self.body), texts, orders, _("missing, with no order to erase")
+        )
 
     @property
     def before(self) -> dict[str, Any]:
@@ -159,7 +161,9 @@ class Erasure(AppendOnlyModel):
 
     @property
     def words(self) -> str:
-        return _("erased on {day} under: {basis}").format(day=f"{self.at:%Y-%m-%d}", basis=self.basis)
+        return _("erased on {day} under: {basis}").format(
+            day=f"{self.at:%Y-%m-%d}", basis=self.basis
+        )
 
 
 class ErasedText(AppendOnlyModel):

@@ -11,4 +11,5 @@ from records.audit.notes import HeadNote
 def qr_code(note: HeadNote) -> SafeString:
     """The three lines of the checkpoint. Level M stands a fold or a stain on the paper."""
     code = segno.make(note.checkpoint, micro=False, error="m", boost_error=False)
-    return mark_safe(code.svg_inline(border=2, omitsize=True, svgclass="qr", lineclass=None))
+    drawn: str = code.svg_inline(border=2, omitsize=True, svgclass="qr", lineclass=None)
+    return mark_safe(drawn)

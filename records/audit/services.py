@@ -44,13 +44,11 @@ def mail_head(recipients: Sequence[str]) -> HeadSent:
         subject=_("Head of the log {origin}: {size} entries").format(
             origin=head.origin, size=head.size
         ),
-        body=f"{head.text}\n{_how_it_was_checked()}\n\n{_KEEP()}\n",
+        body=f"{head.text}\n{_how_it_was_checked()}\n\n{_what_for()}\n",
         from_email=settings.DEFAULT_FROM_EMAIL,
         to=list(recipients),
     ).send()
-    sent = HeadSent(
-        at=timezone.now(), size=head.size, root=head.root, recipients=len(recipients)
-    )
+    sent = HeadSent(at=timezone.now(), size=head.size, root=head.root, recipients=len(recipients))
     with opened():
         sent.save()
     return sent
@@ -66,7 +64,7 @@ def _how_it_was_checked() -> str:
     return _("The check of {when} found nothing wrong.").format(when=when)
 
 
-def _KEEP() -> str:
+def _what_for() -> str:
     return _(
         "Keep this message where whoever runs the program cannot change it. With it, and an export "
         "of the log, checker.py tells whether anything before it was changed."

@@ -160,7 +160,10 @@ def _repeats(
     Keys are sorted, so a body begins with act and actor and ends with what follows "before".
     Quotes inside a text are escaped, so ``"at":`` can be nothing but a key.
     """
-    first, again = f'{{"act":"{act}","actor":"{actor}","after":{{', f',"once":"{once}"' if once else ""
+    first, again = (
+        f'{{"act":"{act}","actor":"{actor}","after":{{',
+        f',"once":"{once}"' if once else "",
+    )
     if len(key) == 32:
         key = f"{key[:8]}-{key[8:12]}-{key[12:16]}-{key[16:20]}-{key[20:]}"
     last = f'}},"id":"{key}","obj":"{obj}"{again},"role":"{role}","site":"{site}","v":1,"why":'
@@ -195,7 +198,9 @@ def _row_findings(
             yield Finding("text", said, of)
     for place in commitments.keys() - {text[1] for text in texts}:
         if (seq, place) not in ordered:
-            said = f"Entry {seq}: the text of {place} is gone, and no order to erase it is recorded."
+            said = (
+                f"Entry {seq}: the text of {place} is gone, and no order to erase it is recorded."
+            )
             yield Finding("text", said, seq)
 
 

@@ -53,6 +53,7 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "never_checked": ("dot-open", "stop", gettext_lazy("never checked")),
     "head_holds": ("dot-full", "calm", gettext_lazy("holds")),
     "head_fails": ("dot-barred", "stop", gettext_lazy("does not hold")),
+    "retention_due": ("dot-half", "watch", gettext_lazy("due")),
     "released": ("dot-full", "calm", gettext_lazy("released")),
 }
 

@@ -39,7 +39,7 @@ class Command(BaseCommand):
             self.stdout.write(f"FAIL {finding.sentence}")
         if findings:
             sys.exit(1)
-        root = HeadNote(settings.LOG_ORIGIN, made.size, made.root).root_text
+        root = HeadNote(settings.LOG_ORIGIN, made.size, bytes(made.root)).root_text
         self.stdout.write(f"OK {made.size} entries, {made.heads} head notes; root {root}")
 
     def _progress(self, done: int, size: int) -> None:
