@@ -6,6 +6,7 @@ One good sending for each form; every field of it is spoiled in every way its ki
 from __future__ import annotations
 
 import html
+import json
 import re
 
 import pytest
@@ -13,7 +14,7 @@ from django.apps import apps
 from django.db import transaction
 from django.test import Client
 
-from records.audit.models import Entry
+from records.audit.models import Disclosed, Entry
 from records.burns.models import TimelineEvent
 from records.plans import services as plans
 from records.plans.models import PlanVersion
@@ -197,12 +198,14 @@ def test_markup_and_quotes_are_stored_as_typed_and_shown_escaped(things, name):
 
 
 def stored_texts() -> set[str]:
-    """Every text in the database, the log's own aside."""
+    """Every text in the database, bodies of the log aside; those beside it are JSON."""
     models = [model for model in apps.get_models() if model.__module__.startswith(OURS)]
     rows_of = (model._default_manager.values() for model in models if model is not Entry)
-    return {
+    texts = {
         value for found in rows_of for row in found for value in row.values() if str is type(value)
     }
+    told = map(json.loads, Disclosed.objects.values_list("value", flat=True))
+    return texts | {value for value in told if str is type(value)}
 
 
 def post(things: Things, name: str, **spoiled):

@@ -15,6 +15,7 @@ _LISTS = {
     "delivery": "stock:deliveries",
     "product": "stock:products",
     "person": "ground:people",
+    "site": "reports:day_sheet",
     "edition": "ground:standard",
     "inspection": "inspections:units",
 }

@@ -46,7 +46,7 @@ def heads_page(request: GroundRequest) -> HttpResponse:
         "asked": asked,
         "answer": heads.answer_to(asked) if asked else None,
         "checks": selectors.newest_checks(SHOWN),
-        "sent": [(each, _still_holds(head, each)) for each in selectors.newest_sent(SHOWN)],
+        "head_rows": [_still_holds(head, each) for each in selectors.newest_sent(SHOWN)],
         "checker_sha256": checker.own_sha256(),
     }
     return render(request, "audit/heads.html", context, status=400 if form.errors else 200)

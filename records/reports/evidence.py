@@ -8,6 +8,7 @@ are in it by their hash alone.
 
 from __future__ import annotations
 
+import datetime as dt
 import zipfile
 from collections.abc import Buffer, Iterator
 from dataclasses import dataclass
@@ -63,11 +64,17 @@ class Evidence:
             bundle.writestr("checker.py", Path(checker.__file__).read_bytes())
             bundle.writestr(self.document_name, self.document)
             yield pipe.taken()
-            with bundle.open("log.jsonl", "w", force_zip64=True) as log:
+            with bundle.open(self._entry_of_the_log(), "w", force_zip64=True) as log:
                 for lines in batched(lines_for(self.ground, self.head.size), AT_ONCE):
                     log.write("".join(f"{line}\n" for line in lines).encode())
                     yield pipe.taken()
         yield pipe.taken()
+
+    def _entry_of_the_log(self) -> zipfile.ZipInfo:
+        at = self.head.at or dt.datetime(1980, 1, 1, tzinfo=dt.UTC)  # the oldest that a zip can name
+        log = zipfile.ZipInfo("log.jsonl", at.timetuple()[:6])
+        log.compress_type, log.external_attr = zipfile.ZIP_DEFLATED, 0o600 << 16
+        return log
 
     def _readme(self) -> str:
         return _(
