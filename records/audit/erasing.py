@@ -8,14 +8,16 @@ that a backup from before it, once restored, forgets the person again.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from django.apps import apps
 from django.conf import settings
 from django.db import connection, models
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 
@@ -23,8 +25,12 @@ from facility.guarded import need_open_door
 from facility.people.models import Person, PersonDetails
 from records.audit.models import Disclosed, Entry, ErasedText, Erasure
 
-# Where the program itself writes the name of whom a finding is about.
-NAMED_BY_PROGRAM = {("records_plans", "finding", "about"), ("records_plans", "finding", "sentence")}
+# Where the program itself writes the name of whom something is about.
+NAMED_BY_PROGRAM = {
+    ("records_plans", "finding", "about"),
+    ("records_plans", "finding", "sentence"),
+    ("records_plans", "knownatignition", "facts"),
+}
 # Signing in and looking is no signature; being refused is none either.
 NO_SIGNATURE = frozenset({"people.signed_in", "people.units_chosen", "audit.refused"})
 
@@ -53,14 +59,45 @@ def forget(person: Person, order: Erasure) -> list[str]:
     need_open_door(Person, "forget")
     name, erased = person.name, f"erased {order.at:%Y-%m-%d}, {person.reference}"
     order.save()
-    about = Entry.objects.filter(obj=person.named_in_log).values("seq")
-    spelt = json.dumps(name, ensure_ascii=False)[1:-1]
-    erase_texts(Disclosed.objects.filter(Q(entry__in=about) | Q(value__icontains=spelt)), order)
+    about = Disclosed.objects.filter(entry__obj=person.named_in_log).values_list("pk", flat=True)
+    told = [row.pk for row in _rows_naming(Disclosed._meta.get_field("value"), name)]
+    erase_texts(Disclosed.objects.filter(pk__in={*about, *told}), order)
     PersonDetails.objects.filter(person=person).update(name=erased)
     for field in _text_fields():
         if _place(field) in NAMED_BY_PROGRAM:
             _replace(field, name, erased)
     return [*_still_named(name)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    pk: Any
+    text: str
+
+
+def _rows_naming(field: models.Field[Any, Any], name: str) -> list[_Row]:
+    """Rows whose column holds the whole name: Ann Lee does not stand in Joann Leeds."""
+    meta, spelt = field.model._meta, _spelt(field, name)
+    read = f"CAST({field.column} AS text)"
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"SELECT {meta.pk.column}, {read} FROM {meta.db_table} "
+            f"WHERE lower({read}) LIKE lower(%s) ESCAPE '\\'",
+            [f"%{connection.ops.prep_for_like_query(spelt)}%"],
+        )
+        rows = [_Row(*row) for row in cursor.fetchall()]
+    return [row for row in rows if _whole(spelt).search(row.text)]
+
+
+def _spelt(field: models.Field[Any, Any], name: str) -> str:
+    """The name as the column holds it: JSON escapes quotes, and on SQLite whatever is not ASCII."""
+    if isinstance(field, models.JSONField):
+        return json.dumps(name, ensure_ascii=connection.vendor == "sqlite")[1:-1]
+    return json.dumps(name, ensure_ascii=False)[1:-1] if field.model is Disclosed else name
+
+
+def _whole(name: str) -> re.Pattern[str]:
+    return re.compile(rf"(?<!\w){re.escape(name)}(?!\w)", re.I)
 
 
 def _place(field: models.Field[Any, Any]) -> tuple[str, str, str]:
@@ -78,21 +115,24 @@ def _text_fields() -> Iterator[models.Field[Any, Any]]:
 
 
 def _replace(field: models.Field[Any, Any], name: str, erased: str) -> None:
-    table, column = field.model._meta.db_table, field.column
+    meta, spelt = field.model._meta, _spelt(field, name)
+    kind = "jsonb" if isinstance(field, models.JSONField) else "text"
+    given = f"CAST(%s AS {kind})" if connection.vendor == "postgresql" else "%s"
     with connection.cursor() as cursor:
-        cursor.execute(
-            f"UPDATE {table} SET {column} = replace({column}, %s, %s) WHERE {column} LIKE %s",
-            (name, erased, f"%{connection.ops.prep_for_like_query(name)}%"),
+        cursor.executemany(
+            f"UPDATE {meta.db_table} SET {field.column} = {given} WHERE {meta.pk.column} = %s",
+            [
+                (_whole(spelt).sub(lambda _found: erased, row.text), row.pk)
+                for row in _rows_naming(field, name)
+            ],
         )
 
 
 def _still_named(name: str) -> Iterator[str]:
     for field in _text_fields():
-        if field.model is Erasure:
-            continue
-        rows = field.model._default_manager.filter(**{f"{field.name}__icontains": name})
-        for row in rows.only("pk"):
-            yield f"{field.model._meta.verbose_name} {row.pk}: {field.name}"
+        if field.model not in (Erasure, Entry):
+            for row in _rows_naming(field, name):
+                yield f"{field.model._meta.verbose_name} {row.pk}: {field.name}"
 
 
 def orders_file() -> Path:

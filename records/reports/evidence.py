@@ -71,7 +71,9 @@ class Evidence:
         yield pipe.taken()
 
     def _entry_of_the_log(self) -> zipfile.ZipInfo:
-        at = self.head.at or dt.datetime(1980, 1, 1, tzinfo=dt.UTC)  # the oldest that a zip can name
+        at = self.head.at or dt.datetime(
+            1980, 1, 1, tzinfo=dt.UTC
+        )  # the oldest that a zip can name
         log = zipfile.ZipInfo("log.jsonl", at.timetuple()[:6])
         log.compress_type, log.external_attr = zipfile.ZIP_DEFLATED, 0o600 << 16
         return log

@@ -13,6 +13,7 @@ from django.core.management import CommandError, call_command
 from django.db import connection, connections
 
 from facility.guarded import opened
+from facility.kinds import Duty
 from facility.people.models import Person, RoleHeld
 from facility.people.permissions import Role
 from facility.refusals import OwnWork, WrongState, WrongValue
@@ -24,7 +25,8 @@ from records.audit.verifying import verify
 from records.ground import services as ground_services
 from records.ground.erasing import erase_person
 from records.inspections import services as inspections
-from records.plans.selectors import plan_here
+from records.plans.content import Place
+from records.plans.models import KnownAtIgnition
 from tests import builders
 from tests.asking import refuses, refuses_role
 from tests.audit.files import NAME, build, ground_file
@@ -86,20 +88,36 @@ def test_a_reason_that_names_the_person_goes_too_and_other_texts_stay(ground):
     assert erased.still_named == ()
 
 
-def test_findings_that_the_program_wrote_about_the_person_name_nobody_any_more(ground):
-    person = add_learner(ground)
+NAMES = [WHO, 'Zoë "Zo" Näme', "100% O'Hare_x", "Ann Lee"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_what_the_program_wrote_about_the_person_names_nobody_any_more(ground, name):
+    """Findings and the facts kept with a plan name each person judged."""
+    person, longer = add_learner(ground, name), add_learner(ground, f"Jo{name.lower()}ds")
     builders.accepted_lot(ground)
-    plan = builders.approved(ground)
+    crew = (*builders.crew(ground, 2), Place(person, Duty.LEARNER), Place(longer, Duty.LEARNER))
+    burn = builders.lit(ground, builders.content(ground, crew=crew))
+    version = burn.version
+    assert name in json.dumps(facts_of(version), ensure_ascii=False).replace('\\"', '"')
     with connection.cursor() as cursor:
         cursor.execute(
             "UPDATE records_plans_finding SET about = %s, sentence = %s",
-            [WHO, f"{WHO}: 100 % of it"],
+            [name, f"{name}: 100 % of it, not {longer.name}"],
         )
     assert erase(ground, person).still_named == ()
-    found = plan_here(ground.site, plan.public_id).version.findings.all()
-    assert found
     wanted = f"erased 2026-02-04, {person.reference}"
-    assert {(each.about, each.sentence) for each in found} == {(wanted, f"{wanted}: 100 % of it")}
+    for found in version.findings.all():
+        assert found.about == wanted
+        assert found.sentence == f"{wanted}: 100 % of it, not {longer.name}"
+    facts = json.dumps(facts_of(version), ensure_ascii=False).replace('\\"', '"')
+    assert wanted in facts
+    assert f'"{name}"' not in facts
+    assert longer.name in facts
+
+
+def facts_of(version):
+    return KnownAtIgnition.objects.get(version=version).facts
 
 
 def test_where_the_name_stands_in_a_record_of_the_work_is_said(ground):

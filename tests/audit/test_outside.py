@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 import pytest
 from django.core import mail
 from django.core.management import CommandError, call_command
-from django.db import connection
+from django.db import IntegrityError, connection, transaction
 from django.template.loader import render_to_string
 
 from facility.guarded import opened
@@ -260,5 +260,8 @@ def test_nothing_known_about_the_log_can_be_changed(ground):
         "UPDATE records_audit_verification SET findings = 0",
         "DELETE FROM records_audit_verification",
     ):
-        with pytest.raises(Exception, match="append-only"), connection.cursor() as cursor:
+        with (
+            pytest.raises(IntegrityError, match="append-only"),
+            transaction.atomic(), connection.cursor() as cursor,
+        ):  # fmt: skip
             cursor.execute(change)
