@@ -78,7 +78,7 @@ class _Row:
 def _rows_naming(field: models.Field[Any, Any], name: str) -> list[_Row]:
     """Rows whose column holds the whole name: Ann Lee does not stand in Joann Leeds."""
     meta, spelt = field.model._meta, _spelt(field, name)
-    read = f"CAST({field.column} AS text)"
+    read = f"CAST({_named(field)} AS text)"
     with connection.cursor() as cursor:
         cursor.execute(
             f"SELECT {meta.pk.column}, {read} FROM {meta.db_table} "
@@ -87,6 +87,10 @@ def _rows_naming(field: models.Field[Any, Any], name: str) -> list[_Row]:
         )
         rows = [_Row(*row) for row in cursor.fetchall()]
     return [row for row in rows if _whole(spelt).search(row.text)]
+
+
+def _named(field: models.Field[Any, Any]) -> str:
+    return connection.ops.quote_name(str(field.column))
 
 
 def _spelt(field: models.Field[Any, Any], name: str) -> str:
@@ -120,7 +124,7 @@ def _replace(field: models.Field[Any, Any], name: str, erased: str) -> None:
     given = f"CAST(%s AS {kind})" if connection.vendor == "postgresql" else "%s"
     with connection.cursor() as cursor:
         cursor.executemany(
-            f"UPDATE {meta.db_table} SET {field.column} = {given} WHERE {meta.pk.column} = %s",
+            f"UPDATE {meta.db_table} SET {_named(field)} = {given} WHERE {meta.pk.column} = %s",
             [
                 (_whole(spelt).sub(lambda _found: erased, row.text), row.pk)
                 for row in _rows_naming(field, name)
