@@ -73,6 +73,12 @@ class StockNotAvailable(Refused):
     status = 409
 
 
+class ReadOnly(Refused):
+    """Nothing can be recorded now: the log failed its check, or a restore waits to be signed."""
+
+    status = 503
+
+
 class AlreadyDone(Refused):
     """The same form was sent before; ``obj`` names what the first sending made."""
 

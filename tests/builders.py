@@ -168,7 +168,8 @@ def inspect(made: Ground, unit: Unit, *, at: dt.datetime, **given: Any) -> Any:
 
 
 def _standard(made: Ground, at: dt.datetime) -> None:
-    made.edition = adopt(made, "T-1", rows(), at=at, day=at.astimezone(made.site.zone).date())
+    day = at.astimezone(made.site.zone).date()
+    made.edition = adopt(made, "T-1", rows(), at=at, day=day)
 
 
 def adopt(

@@ -9,7 +9,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
+from facility.guarded import opened
 from facility.rulebook.selectors import fingerprint
+from records.audit.models import LogHead
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
 from tests import builders
 from tests.pages import DAY, Things
@@ -166,6 +168,13 @@ def plan_data(things: Things) -> Data:
         "crew": [ground.instructor_two.public_id],
         "learners": [person.public_id for person in ground.learners[:3]],
     }  # fmt: skip
+
+
+def restore_data(_things: Things) -> Data:
+    """As if this ground had just come out of a backup."""
+    with opened():
+        LogHead.objects.update(restore_unsigned=True)
+    return {"checked": "the head mailed last night", "password": builders.PASSWORD}
 
 
 PLAN_FIELDS: dict[str, Kind] = {
@@ -354,6 +363,10 @@ FORMS: dict[str, Form] = {
     "release": Form(
         "inspector", "inspections:release", "inspections.unit_released",
         lambda things: {"statement": "seen, sound"}, {"statement": Text(500)},
+    ),
+    "restore": Form(
+        "manager", "audit:restored", "audit.restore_signed", restore_data,
+        {"checked": Text(300), "password": Choice()},
     ),
     "person": Form(
         "admin", "ground:person_new", "ground.person_added",

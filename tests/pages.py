@@ -168,6 +168,8 @@ class Things:
             return ["board_mass"]
         if name in MORE:
             return [self.edition.public_id, MORE[name](self)]
+        if name == "audit:proof":
+            return [Entry.objects.filter(site=self.ground.site.public_id).first().seq]
         return [getattr(self, THING[name]).public_id] if name in THING else []
 
 
@@ -190,7 +192,7 @@ THING = {
     "inspections:stop": "unit", "inspections:defect": "defect", "inspections:repair": "defect",
     "inspections:release": "repaired", "ground:role_new": "person",
     "reports:unit_history": "unit", "reports:unit_history_pdf": "unit",
-    "reports:plan_pdf": "approved", "reports:burn_pdf": "closed",
+    "reports:evidence": "unit", "reports:plan_pdf": "approved", "reports:burn_pdf": "closed",
     "reports:open_plans": "edition", "reports:rejudge": "edition", "standard:edition": "edition",
     "standard:row_new": "edition", "standard:import": "edition", "standard:propose": "edition",
     "standard:withdraw": "edition", "standard:adopt": "proposed_edition",

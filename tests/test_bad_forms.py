@@ -199,13 +199,14 @@ def test_markup_and_quotes_are_stored_as_typed_and_shown_escaped(things, name):
 
 
 def stored_texts() -> set[str]:
-    """Every text in the database, of the log only what it keeps aside as erasable."""
+    """Every text in the database, bodies of the log aside; those beside it are JSON."""
     models = [model for model in apps.get_models() if model.__module__.startswith(OURS)]
-    kept = {json.loads(value) for value in Disclosed.objects.values_list("value", flat=True)}
     rows_of = (model._default_manager.values() for model in models if model is not Entry)
-    return kept | {
+    texts = {
         value for found in rows_of for row in found for value in row.values() if str is type(value)
     }
+    told = map(json.loads, Disclosed.objects.values_list("value", flat=True))
+    return texts | {value for value in told if str is type(value)}
 
 
 def post(things: Things, name: str, **spoiled):

@@ -48,6 +48,8 @@ class Act:
 
 ACTS: dict[str, Act] = {
     "audit.refused": Act(_("Attempt refused"), NOBODY),
+    "audit.restored": Act(_("Restored from a backup"), NOBODY),
+    "audit.restore_signed": Act(_("Restored backup signed for"), frozenset({AD, BM})),
     "people.signed_in": Act(_("Signed in"), EVERYONE),
     "people.units_chosen": Act(_("Units of measure chosen"), EVERYONE),
     "ground.founded": Act(_("Ground founded"), NOBODY),
@@ -55,6 +57,7 @@ ACTS: dict[str, Act] = {
     "ground.bay_added": Act(_("Bay added"), frozenset({AD, SO})),
     "ground.person_added": Act(_("Person added"), frozenset({AD})),
     "ground.role_given": Act(_("Role given"), frozenset({AD})),
+    "ground.person_erased": Act(_("Person erased"), frozenset({AD})),
     "ground.competence_recorded": Act(_("Competence recorded"), frozenset({AD, BM})),
     "ground.edition_drafted": Act(_("Edition drafted"), AUTHORS),
     "ground.row_written": Act(_("Row of a draft written"), AUTHORS),
@@ -99,6 +102,8 @@ READS: dict[str, frozenset[Role]] = {
     "standard": EVERYONE,
     "people": EVERYONE,
     "log": frozenset({BM, SF, EN, AU}),
+    "heads": frozenset({BM, SF, EN, AU, AD}),
+    "checks": frozenset({BM, AU, AD}),  # on the day sheet
     "exports": frozenset({SO, BM, IN, SF, EN, AU}),
 }
 
@@ -197,4 +202,12 @@ ADDRESSES: dict[str, Address] = {
     "standard:statements": _reads("operations"),
     "standard:statement_new": _does("ground.fact_stated"),
     "audit:log": _reads("log"),
+    "audit:proof": _reads("log"),
+    "audit:heads": _reads("heads"),
+    "audit:head_note": _reads("heads"),
+    "audit:checker": _reads("heads"),
+    "audit:consistency": _reads("heads"),
+    "audit:restored": _does("audit.restore_signed"),
+    "reports:evidence": _reads("log"),
+    "reports:retention": _reads("heads"),
 }

@@ -5,10 +5,14 @@
 ``CHARLINE_SECRET_KEY``  the secret key; without it one is made and kept in the data folder
 ``CHARLINE_HOSTS``       host names served, comma separated
 ``CHARLINE_ORIGIN``      the name of this log on head notes; choose it once, for notes name it
+``CHARLINE_HEAD_RECIPIENTS``  addresses that the daily head goes to, comma separated
+``CHARLINE_MAIL_HOST``   the mail server (``host:port``); without one, mail is printed
+``CHARLINE_MAIL_FROM``   the sender's address
 ``DATABASE_URL``         PostgreSQL instead of SQLite
 """
 
 import os
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -89,6 +93,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "facility.people.gate.ground",
+                "records.audit.standing.notice",
             ],
             "builtins": [
                 "facility.look.templatetags.look",
@@ -121,12 +126,28 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
         "transaction_mode": "IMMEDIATE",
         "timeout": 20,
         "init_command": (
-            "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;"
+            "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA secure_delete=ON;"
             "PRAGMA recursive_triggers=ON;PRAGMA cache_size=-20000;PRAGMA mmap_size=134217728"
         ),
     }
 
+VERSION = tomllib.loads((BASE_DIR / "pyproject.toml").read_text())["project"]["version"]
+
 LOG_ORIGIN = os.environ.get("CHARLINE_ORIGIN", "charline/log")
+
+HEAD_RECIPIENTS = [
+    each.strip()
+    for each in os.environ.get("CHARLINE_HEAD_RECIPIENTS", "").split(",")
+    if each.strip()
+]
+_mail_host, _colon, _mail_port = os.environ.get("CHARLINE_MAIL_HOST", "").partition(":")
+MAILERS: dict[str, Any] = {"default": {"BACKEND": "django.core.mail.backends.console.EmailBackend"}}
+if _mail_host:
+    MAILERS["default"] = {
+        "BACKEND": "django.core.mail.backends.smtp.EmailBackend",
+        "OPTIONS": {"host": _mail_host, "port": int(_mail_port or 25)},
+    }
+DEFAULT_FROM_EMAIL = os.environ.get("CHARLINE_MAIL_FROM", "charline@localhost")
 
 AUTH_USER_MODEL = "facility_people.Person"
 AUTH_PASSWORD_VALIDATORS = [

@@ -130,12 +130,15 @@ def committed_in(body: Mapping[str, Any]) -> dict[str, str]:
     }
 
 
-def told_again(body: Mapping[str, Any], texts: Mapping[str, str], erased: str) -> dict[str, Any]:
-    """The body with its texts put back by place; ``erased`` stands where one is gone."""
+def told_again(
+    body: Mapping[str, Any], texts: Mapping[str, str], orders: Mapping[str, str], missing: str
+) -> dict[str, Any]:
+    """The body with its texts put back by place. Where one is gone stands by which order, or
+    ``missing`` when there was none."""
     whole = dict(body) | {part: dict(body[part]) for part in ("before", "after")}
     for place in committed_in(body):
         part, _dot, key = place.partition(".")
-        value = json.loads(texts[place]) if place in texts else erased
+        value = json.loads(texts[place]) if place in texts else orders.get(place, missing)
         if key:
             whole[part][key] = value
         else:

@@ -25,8 +25,9 @@ from facility.people.permissions import ACTS, Role
 from facility.people.selectors import roles_of
 from facility.refusals import AlreadyDone, Collided, NotAllowed, plain_number
 from facility.sites.models import Site
-from records.audit import bodies, merkle
-from records.audit.models import Disclosed, Entry, LogHead, Tile
+from records.audit import bodies
+from records.audit.appending import append
+from records.audit.models import Entry
 
 
 @dataclass
@@ -39,6 +40,7 @@ class EntryDraft:
     before: dict[str, Any] = field(default_factory=dict)
     after: dict[str, Any] = field(default_factory=dict)
     why: str = ""
+    seq: int | None = None  # its number, once it is written
     typed: set[str] = field(default_factory=lambda: {"why"})
 
     def on(self, row: PublicModel) -> None:
@@ -80,6 +82,8 @@ def door(
         when ``by`` holds no role here that covers the act; the attempt is logged.
     AlreadyDone
         when ``once`` was used before.
+    ReadOnly
+        when the log failed its newest check, or a restored backup waits to be signed for.
     """
     at = at or timezone.now()
     role = _role_for(act, by, site, on, at)
@@ -138,46 +142,13 @@ def _refuse_repeat(once: str) -> None:
 
 
 def _append(draft: EntryDraft, *, by: Person | None, site: Site, role: str, once: str) -> None:
-    """Number the entry, hash it and let the tree grow by it: the only place that does."""
+    """Write the entry: the only place that does."""
     said = bodies.Said(
         at=draft.at, site=site.public_id, actor=by.public_id if by else "", role=role,
         act=draft.act, obj=draft.obj, before=draft.before, after=draft.after, why=draft.why,
         once=once, typed=draft.typed,
     )  # fmt: skip
-    written = bodies.write(said)
-    leaf = merkle.leaf_hash(written.body.encode())
-    head = LogHead.objects.select_for_update().filter(pk=1).first() or LogHead(pk=1)
-    entry = Entry(
-        seq=head.size, entry_id=written.entry_id, at=said.at, site=said.site, actor=said.actor,
-        role=said.role, act=said.act, obj=said.obj, once=once or None, body=written.body, leaf=leaf,
-    )  # fmt: skip
-    entry.save(force_insert=True)
-    if written.disclosures:
-        Disclosed.objects.bulk_create(
-            Disclosed(entry=entry, place=text.place, salt=text.salt, value=text.value)
-            for text in written.disclosures
-        )
-    head.frontier = b"".join(merkle.added(head.peaks, head.size, leaf))
-    head.size += 1
-    head.save()
-    _fill_tiles(head.size)
-
-
-def _fill_tiles(size: int) -> None:
-    """Write the tiles that this entry completed, from the leaves upwards."""
-    level, count = 0, size
-    while count and count % merkle.TILE == 0:
-        first = count - merkle.TILE
-        hashes = (
-            Tile.objects.filter(level=level - 1, index__gte=first).order_by("index")
-            .values_list("root", flat=True)
-            if level
-            else Entry.objects.filter(seq__gte=first).order_by("seq").values_list("leaf", flat=True)
-        )  # fmt: skip
-        data = [bytes(each) for each in hashes]
-        count //= merkle.TILE
-        Tile(level=level, index=count - 1, root=merkle.root_of(data), data=b"".join(data)).save()
-        level += 1
+    draft.seq = append(said, bodies.write(said))
 
 
 def _plain(value: Any) -> Any:

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.conf import settings
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from records.audit import merkle
 from records.audit.models import Entry, LogHead, Tile
@@ -53,6 +54,53 @@ class ConsistencyProof:
         }
 
 
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What the log says to a head note kept outside."""
+
+    holds: bool
+    sentence: str
+
+    @property
+    def word(self) -> str:
+        return "head_holds" if self.holds else "head_fails"
+
+
+def answer_to(note: HeadNote) -> Answer:
+    """Whether the log that the note was taken of is the beginning of the log as it is now."""
+    head = head_now()
+    if note.origin != head.origin:
+        return Answer(False, _("This head is of another log: {origin}.").format(origin=note.origin))
+    if note.size > head.size:
+        return Answer(
+            False,
+            _("This head counts {size} entries, the log has {now}: its end was cut off.").format(
+                size=note.size, now=head.size
+            ),
+        )
+    if _is_beginning(note, head):
+        return Answer(
+            True,
+            _("The log of {size} entries is the beginning of the {now} entries of now.").format(
+                size=note.size, now=head.size
+            ),
+        )
+    return Answer(
+        False,
+        _(
+            "This head does not hold: something before entry {size} was changed, removed, inserted "
+            "or put in another order, or the head was mistyped."
+        ).format(size=note.size),
+    )
+
+
+def _is_beginning(note: HeadNote, head: HeadNote) -> bool:
+    if note.size == 0:
+        return note.root == merkle.EMPTY_ROOT
+    path = merkle.consistency_path(StoredHashes(head.size), note.size, head.size)
+    return merkle.is_consistent(note.size, note.root, head.size, head.root, path)
+
+
 def head_now() -> HeadNote:
     """The head as it is now; its ``text`` is what to print, mail and keep outside."""
     head = LogHead.objects.filter(pk=1).first() or LogHead()
@@ -89,9 +137,8 @@ class StoredHashes:
     def _tile(self, level: int, tile: int) -> Sequence[bytes]:
         """The hashes of a tile; of the last, unfinished one those that are there."""
         if (tile + 1) * merkle.TILE ** (level + 1) <= self.size:
-            data = bytes(Tile.objects.values_list("data", flat=True).get(level=level, index=tile))
-            step = merkle.HASH_BYTES
-            return [data[at : at + step] for at in range(0, len(data), step)]
+            kept = Tile.objects.values_list("data", flat=True).get(level=level, index=tile)
+            return merkle.split(bytes(kept))
         span = (tile * merkle.TILE, (tile + 1) * merkle.TILE - 1)
         rows = (
             Tile.objects.filter(level=level - 1, index__range=span)

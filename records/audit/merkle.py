@@ -34,11 +34,12 @@ def root_of(hashes: Sequence[bytes]) -> bytes:
     """The root over leaf hashes, or over the roots of equal whole subtrees (section 2.1)."""
     if not hashes:
         return EMPTY_ROOT
-    level = list(hashes)
+    level, sha256 = list(hashes), hashlib.sha256
     while len(level) > 1:
-        pairs = zip(level[::2], level[1::2], strict=False)
-        odd = level[-1:] if len(level) % 2 else []
-        level = [node_hash(left, right) for left, right in pairs] + odd
+        odd = [level.pop()] if len(level) % 2 else []
+        each = iter(level)
+        pairs = zip(each, each, strict=True)
+        level = [sha256(b"\x01" + left + right).digest() for left, right in pairs] + odd
     return level[0]
 
 
@@ -53,6 +54,11 @@ def added(peaks: Sequence[bytes], size: int, leaf: bytes) -> list[bytes]:
         last = node_hash(grown.pop(), last)
         size >>= 1
     return [*grown, last]
+
+
+def split(joined: bytes) -> list[bytes]:
+    """Hashes that were stored one behind the other."""
+    return [joined[at : at + HASH_BYTES] for at in range(0, len(joined), HASH_BYTES)]
 
 
 def root_of_frontier(peaks: Sequence[bytes]) -> bytes:
@@ -87,6 +93,17 @@ class GrowingTree:
         self.size += 1
         self._rows[0].append(leaf)
         return self._filled() if len(self._rows[0]) == TILE else ()
+
+    def add_many(self, leaves: Sequence[bytes]) -> list[FullTile]:
+        """The same for many leaves, a tile at a time."""
+        full: list[FullTile] = []
+        while leaves:
+            room = TILE - len(self._rows[0])
+            self._rows[0] += leaves[:room]
+            self.size += len(leaves[:room])
+            leaves = leaves[room:]
+            full += self._filled()
+        return full
 
     def _filled(self) -> list[FullTile]:
         filled: list[FullTile] = []

@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 
 from facility.guarded import AppendOnlyModel, AppendOnlyQuerySet, GuardedModel, need_open_door
 from records.audit.bodies import told_again
-from records.audit.merkle import HASH_BYTES, TILE
+from records.audit.merkle import HASH_BYTES, TILE, split
 
 
 class Entry(AppendOnlyModel):
@@ -43,9 +43,12 @@ class Entry(AppendOnlyModel):
 
     @cached_property
     def said(self) -> dict[str, Any]:
-        """The body with what people typed put back, or "erased" where that is gone."""
+        """The body with what people typed put back; where that is gone, by which order."""
         texts = {row.place: row.value for row in self.disclosed.all()}
-        return told_again(json.loads(self.body), texts, _("erased"))
+        orders = {row.place: row.erasure.words for row in self.erased.all()}
+        return told_again(
+            json.loads(self.body), texts, orders, _("missing, with no order to erase")
+        )
 
     @property
     def before(self) -> dict[str, Any]:
@@ -64,7 +67,7 @@ class DisclosedQuerySet(AppendOnlyQuerySet["Disclosed"]):
     def erase(self) -> int:
         """Forget these texts and their salts; the entries keep their commitments."""
         need_open_door(self.model, "erase")
-        return int(self._raw_delete(self.db))
+        return int(self._raw_delete(self.db) or 0)  # nothing is asked for an empty choice
 
 
 class Disclosed(AppendOnlyModel):
@@ -104,13 +107,75 @@ class Tile(AppendOnlyModel):
 class LogHead(GuardedModel):
     """One row: how long the log is, and its frontier. Locked last in every writing transaction.
 
-    The frontier is the roots of the whole subtrees, largest first, 32 bytes each.
+    The frontier is the roots of the whole subtrees, largest first, 32 bytes each. While the
+    newest check has failed, or a restored backup waits for a signature, nothing is recorded.
     """
 
     size = models.PositiveBigIntegerField(default=0)
     frontier = models.BinaryField(default=b"")
+    check_failed = models.BooleanField(default=False)
+    restore_unsigned = models.BooleanField(default=False)
 
     @property
     def peaks(self) -> list[bytes]:
-        held = bytes(self.frontier)
-        return [held[at : at + HASH_BYTES] for at in range(0, len(held), HASH_BYTES)]
+        return split(bytes(self.frontier))
+
+
+class HeadSent(AppendOnlyModel):
+    """A head note that left this machine by mail. How many it went to, not whom: that is a setting."""
+
+    at = models.DateTimeField()
+    size = models.PositiveBigIntegerField()
+    root = models.BinaryField(max_length=HASH_BYTES)
+    recipients = models.PositiveSmallIntegerField()
+
+    class Meta:
+        ordering = ["-pk"]
+
+
+class Verification(AppendOnlyModel):
+    """One check of the whole log, and what came of it."""
+
+    at = models.DateTimeField()
+    size = models.PositiveBigIntegerField()
+    root = models.BinaryField(max_length=HASH_BYTES)
+    heads = models.PositiveSmallIntegerField()  # notes from outside that it was held to
+    findings = models.PositiveIntegerField()
+    first = models.TextField(blank=True)  # the first finding
+
+    class Meta:
+        ordering = ["-pk"]
+
+    @property
+    def word(self) -> str:
+        return "check_failed" if self.findings else "check_passed"
+
+
+class Erasure(AppendOnlyModel):
+    """An order to forget a person, carried out. It names the person by key only."""
+
+    person = models.CharField(max_length=10, unique=True)
+    at = models.DateTimeField()
+    by = models.CharField(max_length=10)
+    basis = models.CharField(max_length=300)
+
+    @property
+    def words(self) -> str:
+        return _("erased on {day} under: {basis}").format(
+            day=f"{self.at:%Y-%m-%d}", basis=self.basis
+        )
+
+
+class ErasedText(AppendOnlyModel):
+    """A place of the log whose text was erased, and by which order."""
+
+    erasure = models.ForeignKey(Erasure, on_delete=models.PROTECT, related_name="texts")
+    entry = models.ForeignKey(
+        Entry, on_delete=models.DO_NOTHING, db_constraint=False, related_name="erased"
+    )
+    place = models.CharField(max_length=60)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["entry", "place"], name="one_order_for_each_text")
+        ]

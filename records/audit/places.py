@@ -18,6 +18,7 @@ _LISTS = {
     "person": "ground:people",
     "waiver": "standard:waivers",
     "statement": "standard:statements",
+    "site": "reports:day_sheet",
     "inspection": "inspections:units",
 }
 

@@ -2,21 +2,58 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 
 from facility.people.models import Person, PersonDetails
 from facility.people.permissions import ACTS
+from facility.refusals import NotHere
 from facility.sites.models import Site
-from records.audit.models import Entry, LogHead
+from records.audit.models import Entry, HeadSent, LogHead, Verification
 
 ACT_CHOICES = [(name, act.label) for name, act in ACTS.items()]
 
 
 def entries_of(site: Site) -> QuerySet[Entry]:
     """Entries of the ground, newest first, with what people typed."""
-    return Entry.objects.filter(site=site.public_id).prefetch_related("disclosed")
+    return Entry.objects.filter(site=site.public_id).prefetch_related(
+        "disclosed", "erased__erasure"
+    )
+
+
+def entry_here(site: Site, seq: int) -> Entry:
+    """An entry of the ground; those of other grounds are not there."""
+    entry = Entry.objects.filter(site=site.public_id, pk=seq).first()
+    if entry is None:
+        raise NotHere(_("There is no entry {seq} of this ground.").format(seq=seq))
+    return entry
+
+
+def lines_for(site: Site, size: int) -> Iterator[str]:
+    """The log up to a size, a line for each entry: the bodies of this ground, and of others only
+    the leaf hash, so that the whole still gives the root of the head."""
+    rows = Entry.objects.filter(seq__lt=size).order_by("seq").values_list("site", "body", "leaf")
+    for of, body, leaf in rows.iterator(chunk_size=2000):
+        yield body if of == site.public_id else f'{{"leaf":"{bytes(leaf).hex()}"}}'
+
+
+def last_check() -> Verification | None:
+    return Verification.objects.first()
+
+
+def newest_checks(count: int) -> list[Verification]:
+    return list(Verification.objects.all()[:count])
+
+
+def newest_sent(count: int) -> list[HeadSent]:
+    return list(HeadSent.objects.all()[:count])
+
+
+def restore_waits() -> bool:
+    """Whether a restored backup waits to be signed for."""
+    return LogHead.objects.filter(restore_unsigned=True).exists()
 
 
 def made_by_form(once: str, person: Person | None) -> str:

@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import Any
 
 import django_filters as filters
+from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
@@ -39,6 +40,11 @@ class EntryTable(ListTable):
     def names(self) -> dict[str, str]:
         """The names behind the keys on this page, fetched at once."""
         return selectors.names_of(row.record.actor for row in self.page.object_list)
+
+    def render_seq(self, value: int) -> SafeString:
+        address = reverse("audit:proof", args=[value])
+        said = '{}<br><a class="small" href="{}" download>{}</a>'
+        return format_html(said, value, address, _("proof"))
 
     def render_act(self, value: str) -> str:
         return str(ACTS[value].label) if value in ACTS else value

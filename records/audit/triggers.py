@@ -16,7 +16,11 @@ from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 ENTRY, TILE, DISCLOSED = "records_audit_entry", "records_audit_tile", "records_audit_disclosed"
-TABLES = (ENTRY, TILE, DISCLOSED)
+# What is known about the log: heads mailed, checks made, orders to erase.
+ABOUT = tuple(
+    f"records_audit_{name}" for name in ("headsent", "verification", "erasure", "erasedtext")
+)
+TABLES = (ENTRY, TILE, DISCLOSED, *ABOUT)
 SAYING = "the log is append-only"
 FUNCTION = "records_audit_refuse"
 FUNCTION_BODY = f"BEGIN RAISE EXCEPTION '{SAYING}: %', TG_ARGV[0] USING ERRCODE = '23514'; END"
@@ -48,6 +52,11 @@ TRIGGERS = (
     Trigger(TILE, "log_tile_no_delete", "DELETE", "a tile is never removed"),
     Trigger(DISCLOSED, "log_disclosed_once", "INSERT", "a text is told once", TAKEN[DISCLOSED]),
     Trigger(DISCLOSED, "log_disclosed_no_update", "UPDATE", "a text is never changed"),
+    *(
+        Trigger(table, f"{table}_no_{event.lower()}", event, "what is known of it is kept")
+        for table in ABOUT
+        for event in ("UPDATE", "DELETE")
+    ),
 )
 NO_TRUNCATE = tuple(
     Trigger(table, f"{table}_no_truncate", "TRUNCATE", "the log is never emptied")

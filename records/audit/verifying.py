@@ -5,6 +5,8 @@ It reads in one pass and remembers no more than 256 hashes of each level, howeve
 
 from __future__ import annotations
 
+import hashlib
+import itertools
 import json
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -15,15 +17,15 @@ from django.db.models import Exists, Max, OuterRef, TextField
 from django.db.models.functions import Cast
 
 from records.audit import bodies, merkle
-from records.audit.models import Disclosed, Entry, LogHead, Tile
+from records.audit.models import Disclosed, Entry, ErasedText, LogHead, Tile
 from records.audit.notes import HeadNote
 
 type Progress = Callable[[int, int], None]
 
 # Columns that repeat the body. Key and time are read as text, without making objects of them.
 REPEATED = ("id", "at", "site", "actor", "role", "act", "obj", "once")
-COLUMNS = ("seq", "body", "leaf", "id_text", "at_text", *REPEATED[2:])
-AT_ONCE = 2000
+COLUMNS = ("seq", "body", "id_text", "at_text", *REPEATED[2:])
+AT_ONCE = 2048
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,43 +45,70 @@ def verify(
     ``heads`` are notes kept outside. Without one that is newer than a rewrite, a rewrite with
     everything worked out anew cannot be seen: then the log agrees with itself.
     """
-    found: list[Finding] = []
-    for finding in _findings(sorted(heads, key=lambda note: note.size), progress):
-        found.append(finding)
-        if len(found) == limit:
-            break
-    return found
+    return list(itertools.islice(_findings(heads, progress), limit))
 
 
-def _findings(heads: Sequence[HeadNote], progress: Progress | None) -> Iterator[Finding]:
+def _findings(heads: Iterable[HeadNote], progress: Progress | None) -> Iterator[Finding]:
     # The last entry is read before the head, so that an entry written meanwhile is no finding.
     last = Entry.objects.aggregate(last=Max("seq"))["last"]
     head = LogHead.objects.filter(pk=1).first() or LogHead()
     length = 0 if last is None else last + 1
     if length != head.size and not (length < head.size and _written_since(length)):
         yield Finding("size", f"The head says {head.size} entries, the last one is {last}.")
-    tree, waiting = merkle.GrowingTree(), list(heads)
+    yield from tree_findings(head, sorted(heads, key=lambda note: note.size), progress)
+    yield from _column_findings(head.size)
+    yield from _stray_texts()
+
+
+def tree_findings(
+    head: LogHead, heads: Sequence[HeadNote], progress: Progress | None = None
+) -> Iterator[Finding]:
+    """First pass: bodies against leaves, leaves against tiles, the frontier and the heads.
+
+    A tile's worth of entries is hashed and compared at once; they are looked at one by one only
+    where something differs, or where a head ends among them.
+    """
+    tree, tiles, waiting = merkle.GrowingTree(), _KeptTiles(), list(heads)
     yield from _heads_reached(waiting, tree)
-    for row, texts in _rows_and_texts(head.size):
-        if row[0] != tree.size:
-            yield from _gap(tree.size, row[0], waiting)
+    entries = Entry.objects.filter(seq__lt=head.size).order_by("seq")
+    read = entries.values_list("seq", "body", "leaf").iterator(chunk_size=AT_ONCE)
+    sha256 = hashlib.sha256
+    for rows in itertools.batched(read, merkle.TILE):
+        seqs, texts, kept = zip(*rows, strict=True)
+        if seqs != tuple(range(tree.size, tree.size + len(rows))):
+            yield from _gap(tree.size, seqs, waiting)
             return
-        leaf = merkle.leaf_hash(row[1].encode())
-        if wrong := _entry_findings(row, leaf, texts):
-            yield from wrong
-        if full := tree.add(leaf):
-            yield from _tile_findings(full)
-            if progress:
-                progress(tree.size, head.size)
-        if waiting and waiting[0].size == tree.size:
-            yield from _heads_reached(waiting, tree)
+        leaves = [sha256(b"\x00" + text.encode()).digest() for text in texts]
+        if leaves != list(kept):
+            yield from _leaf_findings(tree.size, leaves, kept)
+        yield from _grown(tree, leaves, waiting, tiles)
+        if progress:
+            progress(tree.size, head.size)
     if tree.size == head.size and tree.peaks != head.peaks:
         yield Finding(
             "frontier", "The frontier kept with the head does not follow from the entries."
         )
     yield from _stray_tiles(tree.size)
-    yield from _stray_texts()
     yield from (_beyond(note, tree.size) for note in waiting)
+
+
+def _leaf_findings(first: int, leaves: Sequence[bytes], kept: Sequence[Any]) -> Iterator[Finding]:
+    for seq, (leaf, held) in enumerate(zip(leaves, kept, strict=True), first):
+        if leaf != bytes(held):
+            yield Finding("leaf", f"Entry {seq}: the body is not the one that was hashed.", seq)
+
+
+def _grown(
+    tree: merkle.GrowingTree, leaves: list[bytes], waiting: list[HeadNote], tiles: _KeptTiles
+) -> Iterator[Finding]:
+    """Let the tree grow by these leaves, stopping at every head that ends among them."""
+    end = tree.size + len(leaves)
+    while leaves:
+        step = min(waiting[0].size if waiting else end, end) - tree.size
+        full = tree.add_many(leaves[:step])
+        leaves = leaves[step:]
+        yield from _tile_findings(full, tiles)
+        yield from _heads_reached(waiting, tree)
 
 
 def _written_since(length: int) -> bool:
@@ -87,8 +116,9 @@ def _written_since(length: int) -> bool:
     return Entry.objects.filter(seq=length).exists()
 
 
-def _gap(expected: int, found: int, waiting: Sequence[HeadNote]) -> Iterator[Finding]:
+def _gap(first: int, seqs: Sequence[int], waiting: Sequence[HeadNote]) -> Iterator[Finding]:
     """Behind a gap nothing can be hashed in its place, so no later head can hold."""
+    expected, found = next((n, seq) for n, seq in enumerate(seqs, first) if n != seq)
     yield Finding("gap", f"Entry {expected} is missing; the next one is {found}.", expected)
     for note in waiting:
         yield Finding(
@@ -113,38 +143,74 @@ def _rows_and_texts(size: int) -> Iterator[tuple[tuple[Any, ...], list[tuple[Any
         yield entry, mine
 
 
-def _entry_findings(
-    row: tuple[Any, ...], leaf: bytes, texts: Sequence[tuple[Any, ...]]
-) -> list[Finding]:
-    seq, text, kept = row[:3]
-    found = []
-    if leaf != bytes(kept):
-        found.append(Finding("leaf", f"Entry {seq}: the body is not the one that was hashed.", seq))
+def _column_findings(size: int) -> Iterator[Finding]:
+    """Second pass: the columns that repeat the body, and the texts it commits to."""
+    ordered = set(ErasedText.objects.values_list("entry_id", "place"))
+    for row, texts in _rows_and_texts(size):
+        if texts or not _repeats(*row):
+            yield from _row_findings(row, texts, ordered)
+
+
+def _repeats(
+    seq: int, body: str, key: str, at: str, site: str, actor: str, role: str, act: str, obj: str,
+    once: str | None,
+) -> bool:  # fmt: skip
+    """Whether the body plainly says what the columns say; False where it has to be read.
+
+    Keys are sorted, so a body begins with act and actor and ends with what follows "before".
+    Quotes inside a text are escaped, so ``"at":`` can be nothing but a key.
+    """
+    first, again = (
+        f'{{"act":"{act}","actor":"{actor}","after":{{',
+        f',"once":"{once}"' if once else "",
+    )
+    if len(key) == 32:
+        key = f"{key[:8]}-{key[8:12]}-{key[12:16]}-{key[16:20]}-{key[20:]}"
+    last = f'}},"id":"{key}","obj":"{obj}"{again},"role":"{role}","site":"{site}","v":1,"why":'
+    end = body.rfind(last)
+    return (
+        end > 0
+        and body.startswith(first)
+        and body[end + len(last) :] == '""}'
+        and f',"at":"{_time_text(at)}","before":{{' in body
+        and body.count('"at":') == 1
+        and '{"committed":' not in body
+        and "\\" not in first + last
+    )
+
+
+def _row_findings(
+    row: tuple[Any, ...], texts: Sequence[tuple[Any, ...]], ordered: set[tuple[int, str]]
+) -> Iterator[Finding]:
+    seq = row[0]
     try:
-        body = json.loads(text)
-        wrong = _unlike(row, body)
-        commitments = bodies.committed_in(body) if texts else {}
+        body = json.loads(row[1])
+        wrong, commitments = _unlike(row, body), bodies.committed_in(body)
     except (ValueError, KeyError, TypeError, AttributeError):
-        return [*found, Finding("body", f"Entry {seq}: the body cannot be read.", seq)]
+        yield Finding("body", f"Entry {seq}: the body cannot be read.", seq)
+        return
     if wrong:
         said = f"Entry {seq}: {', '.join(wrong)} in the list is not what the body says."
-        found.append(Finding("projection", said, seq))
+        yield Finding("projection", said, seq)
     for of, place, salt, value in texts:
         if of != seq or bodies.commitment(bytes(salt), value) != commitments.get(place):
             said = f"Entry {of}: the text of {place} is not the one committed to."
-            found.append(Finding("text", said, of))
-    return found
+            yield Finding("text", said, of)
+    for place in commitments.keys() - {text[1] for text in texts}:
+        if (seq, place) not in ordered:
+            said = (
+                f"Entry {seq}: the text of {place} is gone, and no order to erase it is recorded."
+            )
+            yield Finding("text", said, seq)
 
 
 def _unlike(row: tuple[Any, ...], body: dict[str, Any]) -> list[str]:
     """Names of the columns that disagree with the body."""
-    kept = (row[3].replace("-", ""), _time_text(row[4]), *row[5:])
+    kept = (row[2].replace("-", ""), _time_text(row[3]), *row[4:])
     said = (
         body["id"].replace("-", ""), body["at"], body["site"], body["actor"], body["role"],
         body["act"], body["obj"], body.get("once"),
     )  # fmt: skip
-    if kept == said:
-        return []
     return [name for name, ours, theirs in zip(REPEATED, kept, said, strict=True) if ours != theirs]
 
 
@@ -155,10 +221,27 @@ def _time_text(kept: str) -> str:
     return f"{day}T{seconds}.{part:0<6}Z"
 
 
-def _tile_findings(full: Sequence[merkle.FullTile]) -> Iterator[Finding]:
+class _KeptTiles:
+    """Tiles as they are stored, read ahead 64 of a level at a time."""
+
+    AHEAD = 64
+
+    def __init__(self) -> None:
+        self._read: dict[tuple[int, int], tuple[bytes, bytes]] = {}
+
+    def holds(self, tile: merkle.FullTile) -> bool:
+        place = (tile.level, tile.index)
+        if tile.index % self.AHEAD == 0:
+            span = (tile.index, tile.index + self.AHEAD - 1)
+            rows = Tile.objects.filter(level=tile.level, index__range=span)
+            read = rows.values_list("index", "root", "data")
+            self._read |= {(tile.level, n): (bytes(root), bytes(data)) for n, root, data in read}
+        return self._read.pop(place, None) == (tile.root, tile.data)
+
+
+def _tile_findings(full: Sequence[merkle.FullTile], kept: _KeptTiles) -> Iterator[Finding]:
     for tile in full:
-        kept = Tile.objects.filter(level=tile.level, index=tile.index).values_list("root", "data")
-        if [(bytes(root), bytes(data)) for root, data in kept] != [(tile.root, tile.data)]:
+        if not kept.holds(tile):
             first = tile.index * merkle.TILE ** (tile.level + 1)
             end = first + merkle.TILE ** (tile.level + 1) - 1
             yield Finding(

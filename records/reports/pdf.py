@@ -29,11 +29,13 @@ def render_pdf(template: str, context: dict[str, Any]) -> bytes:
         gc.enable()
 
 
+def pdf_of(template: str, context: dict[str, Any], paper: str) -> bytes:
+    """The document on that paper: a4 or letter, anything else means A4."""
+    return render_pdf(template, {**context, "paper": PAPERS.get(paper.lower(), "A4")})
+
+
 def pdf_response(template: str, context: dict[str, Any], name: str, paper: str) -> HttpResponse:
-    """The document as a download; ``paper`` is a4 or letter, anything else means A4."""
-    size = PAPERS.get(paper.lower(), "A4")
-    response = HttpResponse(
-        render_pdf(template, {**context, "paper": size}), content_type="application/pdf"
-    )
+    """The document as a download."""
+    response = HttpResponse(pdf_of(template, context, paper), content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="{name}.pdf"'
     return response

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpResponse, JsonResponse
+from django.http import HttpResponse, JsonResponse, StreamingHttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django_tables2 import RequestConfig
@@ -15,9 +15,12 @@ from facility.calc.working import Calculation, CalculationRefused, Input, Unknow
 from facility.look import charts
 from facility.look.lists import ROWS
 from facility.people.gate import GroundRequest
+from facility.people.permissions import READS
 from facility.refusals import NotHere
 from facility.sites.drawing import long_section
-from records.audit.selectors import log_size
+from records.audit.heads import head_now
+from records.audit.qr import qr_code
+from records.audit.selectors import last_check
 from records.burns.selectors import burn_here
 from records.ground.selectors import unit_here
 from records.plans import selectors as plans
@@ -25,16 +28,24 @@ from records.plans.content import content_of
 from records.plans.forecast import workings_of
 from records.plans.services import judge_as_it_stands
 from records.reports import selectors
+from records.reports.evidence import Evidence
 from records.reports.forms import PeriodForm
 from records.reports.history import unit_history
-from records.reports.pdf import pdf_response
+from records.reports.pdf import pdf_of, pdf_response
 from records.reports.plots import plot_of
+from records.reports.retention import held_here
 from records.reports.tables import HistoryTable
 
 
 def day_sheet(request: GroundRequest) -> HttpResponse:
     sheet = selectors.day_sheet(request.ground, request.person, request.now)
-    return render(request, "reports/day_sheet.html", {"sheet": sheet})
+    shows_check = bool(request.roles & READS["checks"])
+    context = {
+        "sheet": sheet,
+        "shows_check": shows_check,
+        "check": last_check() if shows_check else None,
+    }
+    return render(request, "reports/day_sheet.html", context)
 
 
 def _history(request: GroundRequest, public_id: str) -> tuple[selectors.UnitHistory, PeriodForm]:
@@ -61,16 +72,20 @@ def unit_history_page(request: GroundRequest, public_id: str) -> HttpResponse:
 
 
 def _printed(request: GroundRequest) -> dict[str, Any]:
-    """What every document carries: whose, from when, and how long the log was."""
+    """What every document carries: whose, from when, and the head of the log that covers it."""
+    head = head_now()
     return {
         "ground": request.ground,
         "printed_at": request.now,
         "printed_by": request.person,
-        "log_size": log_size(),
+        "head": head,
+        "head_at": f"{head.at:%Y-%m-%d %H:%M:%S} UTC",
+        "head_qr": qr_code(head),
     }
 
 
-def unit_history_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
+def _history_document(request: GroundRequest, public_id: str) -> tuple[str, dict[str, Any]]:
+    """The name of the history as a file, and what is in it."""
     history, _form = _history(request, public_id)
     context = {
         "history": history,
@@ -79,9 +94,29 @@ def unit_history_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
         **_printed(request),
     }
     name = f"{history.unit.name}-{history.start}-{history.end}".replace(" ", "-").lower()
+    return name, context
+
+
+def unit_history_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
+    name, context = _history_document(request, public_id)
     return pdf_response(
         "reports/unit_history_pdf.html", context, name, request.GET.get("paper", "")
     )
+
+
+def evidence(request: GroundRequest, public_id: str) -> StreamingHttpResponse:
+    """Everything to check a unit's history without this program, as one zip."""
+    name, context = _history_document(request, public_id)
+    document = pdf_of("reports/unit_history_pdf.html", context, request.GET.get("paper", ""))
+    bundle = Evidence(request.ground, context["head"], f"{name}.pdf", document)
+    response = StreamingHttpResponse(bundle.stream(), content_type="application/zip")
+    response["Content-Disposition"] = f'attachment; filename="evidence-{name}.zip"'
+    return response
+
+
+def retention(request: GroundRequest) -> HttpResponse:
+    today = request.now.astimezone(request.ground.zone).date()
+    return render(request, "reports/retention.html", {"rows": held_here(request.ground, today)})
 
 
 def plan_pdf(request: GroundRequest, public_id: str) -> HttpResponse:

@@ -58,6 +58,12 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "refused": ("dot-barred", "plain", gettext_lazy("refused")),
     "ended": ("dot-barred", "plain", gettext_lazy("ended")),
     "expired": ("dot-barred", "plain", gettext_lazy("expired")),
+    "check_passed": ("dot-full", "calm", gettext_lazy("nothing wrong")),
+    "check_failed": ("dot-barred", "stop", gettext_lazy("failed")),
+    "never_checked": ("dot-open", "stop", gettext_lazy("never checked")),
+    "head_holds": ("dot-full", "calm", gettext_lazy("holds")),
+    "head_fails": ("dot-barred", "stop", gettext_lazy("does not hold")),
+    "retention_due": ("dot-half", "watch", gettext_lazy("due")),
     "released": ("dot-full", "calm", gettext_lazy("released")),
 }
 

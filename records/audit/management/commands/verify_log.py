@@ -2,7 +2,8 @@
 
 manage.py verify_log [--head FILE ...]
 
-Exits 0 when nothing is wrong and 1 when something is, one line for each finding.
+Exits 0 when nothing is wrong and 1 when something is, one line for each finding. The result is
+kept: the day sheet shows it, and after a failed check nothing is recorded until one passes.
 """
 
 from __future__ import annotations
@@ -11,11 +12,11 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandParser
 
-from records.audit.heads import head_now
 from records.audit.notes import HeadNote, NotANote, read_note
-from records.audit.verifying import verify
+from records.audit.services import check_log
 
 EVERY = 100_000
 
@@ -32,13 +33,14 @@ class Command(BaseCommand):
         except (OSError, UnicodeDecodeError, NotANote) as error:
             self.stderr.write(f"FAIL {error}")
             sys.exit(1)
-        findings = verify(heads, progress=self._progress if options["verbosity"] > 1 else None)
+        progress = self._progress if options["verbosity"] > 1 else None
+        made, findings = check_log(heads, progress=progress)
         for finding in findings:
             self.stdout.write(f"FAIL {finding.sentence}")
         if findings:
             sys.exit(1)
-        head = head_now()
-        self.stdout.write(f"OK {head.size} entries, {len(heads)} head notes; root {head.root_text}")
+        root = HeadNote(settings.LOG_ORIGIN, made.size, bytes(made.root)).root_text
+        self.stdout.write(f"OK {made.size} entries, {made.heads} head notes; root {root}")
 
     def _progress(self, done: int, size: int) -> None:
         if done % EVERY < 256:
@@ -46,7 +48,11 @@ class Command(BaseCommand):
 
 
 def _read(path: str) -> HeadNote:
+    """A note of another log says nothing about this one, so it is no failed check either."""
     try:
-        return read_note(Path(path).read_text(encoding="utf-8"))
+        note = read_note(Path(path).read_text(encoding="utf-8"))
     except NotANote as wrong:
         raise NotANote(f"{path}: {wrong}") from None
+    if note.origin != settings.LOG_ORIGIN:
+        raise NotANote(f"{path}: the head note is of another log: {note.origin}")
+    return note
