@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from facility.look.forms import ActForm, LocalDateTimeField, QuantityField, choose_first
@@ -25,9 +27,16 @@ class StartForm(CheckForm):
         label=gettext_lazy("Present"), widget=forms.CheckboxSelectMultiple, required=False
     )
 
-    def __init__(self, *args: Any, crew: list[Any], **options: Any) -> None:
+    def __init__(
+        self, *args: Any, crew: list[Any], methods: Sequence[str] = (), **options: Any
+    ) -> None:
+        """``methods`` are those the standard allows; where it names none, any may be written."""
         super().__init__(*args, **options)
         self.add_items(PRE_BURN)
+        if methods:
+            self.fields["ignition_method"] = forms.ChoiceField(
+                label=_("Lit with"), choices=[(word, _(word)) for word in methods]
+            )
         duties: dict[str, list[str]] = {}
         names: dict[str, str] = {}
         for place in crew:

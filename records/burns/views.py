@@ -17,6 +17,7 @@ from records.burns import selectors, services
 from records.burns.forms import CloseForm, CorrectForm, EventForm, ReturnForm, StartForm
 from records.burns.tables import BurnFilter, BurnTable
 from records.ground.selectors import units_of
+from records.plans.judging import words_allowed
 from records.plans.selectors import findings_of, plan_here, still_out
 from records.plans.services import refuse_state
 
@@ -35,6 +36,7 @@ def start(request: GroundRequest, public_id: str) -> HttpResponse:
     refuse_state(plan, "start")
     form = StartForm(
         sent(request), crew=list(plan.version.crew.all()),
+        methods=words_allowed(request.ground, "burn.ignition_method", plan.version.starts_at),
         initial={"ignited_at": request.now},
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():

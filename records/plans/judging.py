@@ -157,3 +157,10 @@ def asked_in_plans(site: Site, day: dt.date) -> list[Fact]:
     rules = standing_rules(editions_in_force(site, day))
     asked = {rule.fact: REGISTER[rule.fact] for rule in rules}
     return [fact for fact in asked.values() if fact.stated and fact.subject in IN_PLANS]
+
+
+def words_allowed(site: Site, fact: str, moment: dt.datetime) -> list[str]:
+    """The words that every row in force allows for a fact told in words; none where no row asks."""
+    editions = editions_in_force(site, moment.astimezone(site.zone).date())
+    sets = [rule.words for rule in standing_rules(editions) if rule.fact == fact and rule.words]
+    return sorted(frozenset.intersection(*sets)) if sets else []

@@ -14,7 +14,7 @@ from facility.kinds import Duty, ProductKind
 from facility.look.forms import ActForm, choose_first, to_decimal
 from facility.people.models import Person
 from facility.people.permissions import Role
-from facility.rulebook.checks import FIELDS, LISTS, WAIVED_BY
+from facility.rulebook.checks import FIELDS, LISTS, WAIVED_BY, check_row
 from facility.rulebook.models import Basis, Comparison, Edition, LimitRow, Severity, WaiverScope
 from facility.rules.engine import Moment
 from facility.rules.facts import REGISTER, Fact, Window
@@ -145,6 +145,15 @@ class RowForm(ActForm):
         field.choices = facts_by_subject(list(REGISTER.values()))
         if row is not None:
             self.fields["code"].widget = forms.HiddenInput()
+
+    def clean(self) -> dict[str, Any]:
+        """Every fault of the row beside its field; the service refuses the first of them alike."""
+        given = super().clean() or {}
+        if not self.errors:
+            for fault in check_row(self.values()).faults:
+                field = fault.field if fault.field in self.fields else None
+                self.add_error(field, f"{fault.given or _('nothing given')}: {fault.sentence}.")
+        return given
 
     def values(self) -> dict[str, Any]:
         given = self.cleaned_data
