@@ -9,7 +9,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.utils import timezone
+
+from records.accounts import second_factor
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
+from records.inspections.content import content_hash
 from tests import builders
 from tests.pages import DAY, Things
 
@@ -61,8 +65,11 @@ class Time:
 
 @dataclass(frozen=True)
 class Day:
+    needed: bool = True
+
     def spoiled(self, _things: Things) -> Iterator[str]:
-        yield from ("", "2026-02-31", "0000-01-01", "soon")
+        yield from ("",) if self.needed else ()
+        yield from ("2026-02-31", "0000-01-01", "soon")
 
 
 @dataclass(frozen=True)
@@ -75,6 +82,21 @@ class Choice:
     def spoiled(self, _things: Things) -> Iterator[str]:
         yield from ("",) if self.needed else ()
         yield from ("no-such-choice", "' OR 1=1 --")
+
+
+@dataclass(frozen=True)
+class Secret:
+    """A new password: not empty, long enough, not one that everybody takes."""
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from (
+            "",
+            "   ",
+            "fourteen chars",
+            "x" * 201,
+            "1q2w3e4r5t6y7u8i9o0p",
+            "ember ember ember ",
+        )
 
 
 @dataclass(frozen=True)
@@ -93,7 +115,7 @@ class Hidden:
         yield from ("", "x" * 200, "no-such-thing")
 
 
-Kind = Tick | Hidden | Text | Number | Time | Day | Choice
+Kind = Secret | Tick | Hidden | Text | Number | Time | Day | Choice
 
 
 @dataclass(frozen=True)
@@ -140,6 +162,14 @@ PLAN_FIELDS: dict[str, Kind] = {
     "crew": Choice(needed=False, foreign=lambda other: other.ground.instructor.public_id),
     "learners": Choice(needed=False, foreign=lambda other: other.ground.learners[0].public_id),
 }
+
+
+def factor_data(things: Things) -> Data:
+    """An offer to the stores officer, and the code that a phone makes of it now."""
+    sealed = second_factor.offer(things.ground.stores)
+    seed = second_factor.seed_offered(things.ground.stores, sealed)
+    return {"sealed": sealed, "code": builders.code_of(seed, timezone.now())}
+
 
 FORMS: dict[str, Form] = {
     "delivery": Form(
@@ -309,7 +339,14 @@ FORMS: dict[str, Form] = {
     ),
     "release": Form(
         "inspector", "inspections:release", "inspections.unit_released",
-        lambda things: {"statement": "seen, sound"}, {"statement": Text(500)},
+        lambda things: {
+            "statement": "seen, sound", "meaning": "return to service",
+            "password": builders.PASSWORD, "shown_hash": content_hash(things.repaired),
+        },
+        {
+            "statement": Text(500), "meaning": Choice(), "password": Choice(),
+            "shown_hash": Hidden(),
+        },
     ),
     "person": Form(
         "admin", "ground:person_new", "ground.person_added",
@@ -328,5 +365,39 @@ FORMS: dict[str, Form] = {
             "role": "safety", "since": things.now.date().isoformat(), "course": "",
         },
         {"role": Choice(), "since": Day(), "course": Text(40, needed=False)},
+    ),
+    "role ends": Form(
+        "admin", "accounts:role_end", "ground.role_ended",
+        lambda things: {"role": "instructor", "last_day": (things.now + 9 * DAY).date().isoformat()},
+        {"role": Choice(), "last_day": Day(needed=False)},
+    ),
+    "switch off": Form(
+        "admin", "accounts:disable", "ground.person_disabled",
+        lambda things: {"reason": "left the ground"}, {"reason": Text(300)},
+    ),
+    "switch on": Form(
+        "admin", "accounts:enable", "ground.person_enabled",
+        lambda things: {"reason": "came back"}, {"reason": Text(300)},
+    ),
+    "first password": Form(
+        "admin", "accounts:first_password", "ground.password_set",
+        lambda things: {"password": "quite another long one"}, {"password": Secret()},
+    ),
+    "qualification": Form(
+        "admin", "accounts:competence_new", "ground.competence_recorded",
+        lambda things: {
+            "kind": "live_fire", "issued_on": things.now.date().isoformat(),
+            "expires_on": (things.now + 400 * DAY).date().isoformat(),
+        },
+        {"kind": Choice(), "issued_on": Day(), "expires_on": Day()},
+    ),
+    "own password": Form(
+        "stores", "accounts:my_password", "people.password_changed",
+        lambda things: {"old": builders.PASSWORD, "new": "quite another long one"},
+        {"old": Choice(), "new": Secret()},
+    ),
+    "second factor": Form(
+        "stores", "accounts:factor_on", "people.second_factor_on", factor_data,
+        {"sealed": Hidden(), "code": Choice()},
     ),
 }  # fmt: skip

@@ -9,5 +9,6 @@ urlpatterns = [
     path("store/", include("records.stock.urls")),
     path("units/", include("records.inspections.urls")),
     path("", include("records.ground.urls")),
+    path("", include("records.accounts.urls")),
     path("audit/", include("records.audit.urls")),
 ]

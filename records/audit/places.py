@@ -10,11 +10,11 @@ _PAGES = {
     "lot": "stock:lot",
     "unit": "inspections:unit",
     "defect": "inspections:defect",
+    "person": "accounts:person",
 }
 _LISTS = {
     "delivery": "stock:deliveries",
     "product": "stock:products",
-    "person": "ground:people",
     "edition": "ground:standard",
     "inspection": "inspections:units",
 }

@@ -97,6 +97,15 @@ class CorrectForm(UsedPart):
         super().__init__(*args, **options)
         self.add_lots(lots)
 
+    def used_by_lot(self) -> dict[Any, Decimal]:
+        return {lot: self.cleaned_data[f"used_{lot.public_id}"] for lot, _left in self.lots}
+
+    def have_seen(self, number: int) -> None:
+        """The next sending knows of this report."""
+        data = self.data.copy()
+        data["seen_report"] = str(number)
+        self.data = data
+
 
 class ReturnForm(ActForm):
     lot = forms.ChoiceField(label=gettext_lazy("Lot"))

@@ -1,0 +1,33 @@
+"""What no password may be, beside too short and among the most used (settings).
+
+No rules of composition: long plain words are welcome.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
+
+LONGEST_PIECE = 8
+
+
+def is_repetition(password: str) -> bool:
+    """Whether a short piece over and over makes the whole, blanks and case left aside."""
+    text = "".join(password.lower().split())
+    pieces = (text[:length] for length in range(1, LONGEST_PIECE + 1))
+    return any(
+        (piece * len(text))[: len(text)] == text for piece in pieces if len(piece) < len(text)
+    )
+
+
+class NoRepetition:
+    """A validator of passwords: what is guessed at once is no longer for being typed twice."""
+
+    def validate(self, password: str, user: Any = None) -> None:
+        if is_repetition(password):
+            raise ValidationError(_("This password is one short piece over and over."))
+
+    def get_help_text(self) -> str:
+        return _("Not one short piece over and over.")
