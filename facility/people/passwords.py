@@ -10,16 +10,13 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
-LONGEST_PIECE = 8
-
 
 def is_repetition(password: str) -> bool:
-    """Whether a short piece over and over makes the whole, blanks and case left aside."""
+    """Whether a piece over and over makes the whole, blanks and case left aside; of the last
+    sign of the second time no more is asked, for it may have stood between the two."""
     text = "".join(password.lower().split())
-    pieces = (text[:length] for length in range(1, LONGEST_PIECE + 1))
-    return any(
-        (piece * len(text))[: len(text)] == text for piece in pieces if len(piece) < len(text)
-    )
+    pieces = (text[:length] for length in range(1, (len(text) + 1) // 2 + 1))
+    return any((piece * len(text))[: len(text)] == text for piece in pieces if piece != text)
 
 
 class NoRepetition:
@@ -27,7 +24,7 @@ class NoRepetition:
 
     def validate(self, password: str, user: Any = None) -> None:
         if is_repetition(password):
-            raise ValidationError(_("This password is one short piece over and over."))
+            raise ValidationError(_("This password is one piece over and over."))
 
     def get_help_text(self) -> str:
-        return _("Not one short piece over and over.")
+        return _("Not one piece over and over.")

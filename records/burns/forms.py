@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
 from django import forms
+from django.http import QueryDict
 from django.utils.translation import gettext_lazy
 
 from facility.look.forms import ActForm, LocalDateTimeField, QuantityField, choose_first
@@ -102,7 +103,7 @@ class CorrectForm(UsedPart):
 
     def have_seen(self, number: int) -> None:
         """The next sending knows of this report."""
-        data = self.data.copy()
+        data = cast(QueryDict, self.data).copy()
         data["seen_report"] = str(number)
         self.data = data
 

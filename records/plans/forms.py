@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import QueryDict
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -158,7 +159,7 @@ class PlanForm(ActForm):
 
     def have_seen(self, number: int) -> None:
         """The next sending knows of this version."""
-        data = self.data.copy()
+        data = cast(QueryDict, self.data).copy()
         data["seen_version"] = str(number)
         self.data = data
 
