@@ -24,6 +24,10 @@ class Side:
         return self.typed != self.stored
 
 
+def differing_first(sides: Iterable[Side]) -> list[Side]:
+    return sorted(sides, key=lambda side: not side.differs)
+
+
 def moment(when: dt.datetime) -> str:
     """A time as pages show it, in the ground's own zone."""
     return date_format(timezone.localtime(when), "j M Y, H:i")

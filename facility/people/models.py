@@ -147,5 +147,5 @@ class Tries(models.Model):
 
     key = models.CharField(max_length=64, unique=True)
     count = models.PositiveIntegerField(default=0)
-    last_at = models.DateTimeField()
+    last_at = models.DateTimeField(db_index=True)
     told = models.BooleanField(default=False)  # that the present wait turned someone away

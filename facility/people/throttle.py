@@ -75,7 +75,9 @@ def forget(watches: Sequence[Watched]) -> None:
 
 
 def _row(key: str, now: dt.datetime) -> Tries:
-    Tries.objects.get_or_create(key=key, defaults={"last_at": now})
+    _row, new = Tries.objects.get_or_create(key=key, defaults={"last_at": now})
+    if new:  # so that names and addresses tried once do not pile up
+        Tries.objects.filter(last_at__lt=now - FORGOTTEN_AFTER).delete()
     row = Tries.objects.select_for_update().get(key=key)
     if now - row.last_at > FORGOTTEN_AFTER:
         row.count = 0

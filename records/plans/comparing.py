@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from facility.calc.units import show
 from facility.kinds import Duty
-from facility.look.both import Side, lines, moment
+from facility.look.both import Side, differing_first, lines, moment
 from facility.look.reader import current_system
 from facility.refusals import plain_number
 from facility.sites.models import Exercise
@@ -17,9 +17,9 @@ from records.plans.content import Line, PlanContent
 
 
 def side_by_side(typed: PlanContent, stored: PlanContent) -> list[Side]:
-    """Everything a plan says, as typed and as stored."""
+    """Everything a plan says, as typed and as stored; what differs comes first."""
     pairs = zip(_told(typed), _told(stored), strict=True)
-    return [Side(label, mine, theirs) for (label, mine), (_label, theirs) in pairs]
+    return differing_first(Side(label, mine, theirs) for (label, mine), (_same, theirs) in pairs)
 
 
 def _told(content: PlanContent) -> Iterator[tuple[str, str]]:

@@ -72,6 +72,12 @@ def test_wrong_tries_are_forgotten_after_a_day(db):
     assert Tries.objects.get().count == 1
 
 
+def test_counts_of_yesterday_are_removed_when_a_new_one_begins(db):
+    take([watched("account", "old")], NOW)
+    take([ACCOUNT], after(86_401))
+    assert list(Tries.objects.values_list("key", flat=True)) == [ACCOUNT.key]
+
+
 def test_one_thing_watched_does_not_slow_another(db):
     for _try in range(9):
         take([ACCOUNT], NOW)

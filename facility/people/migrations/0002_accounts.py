@@ -18,7 +18,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('key', models.CharField(max_length=64, unique=True)),
                 ('count', models.PositiveIntegerField(default=0)),
-                ('last_at', models.DateTimeField()),
+                ('last_at', models.DateTimeField(db_index=True)),
                 ('told', models.BooleanField(default=False)),
             ],
         ),
