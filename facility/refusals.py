@@ -93,6 +93,23 @@ class AlreadyDone(Refused):
         return self.obj.partition(":")[2]
 
 
+class TooSoon(Refused):
+    """Too many wrong passwords or codes in a row; the next may come after a wait."""
+
+    status = 429
+
+    def __init__(self, wait_s: int) -> None:
+        self.wait_s = wait_s
+        super().__init__(
+            ngettext(
+                "Too many wrong tries. Try again in {count} second.",
+                "Too many wrong tries. Try again in {count} seconds.",
+                wait_s,
+            ).format(count=wait_s),
+            field="password",
+        )
+
+
 class LimitExceeded(Refused):
     """The local standard says no; ``findings`` say where and by how much."""
 

@@ -17,7 +17,7 @@ from django.db.models import Model
 
 from facility.people.models import Person
 from facility.people.permissions import ACTS, Role
-from facility.refusals import NotAllowed, Refused
+from facility.refusals import NotAllowed, OwnWork, Refused
 from records.audit.models import Entry
 from tests.builders import Ground
 
@@ -67,6 +67,11 @@ def refuses(refusal: type[Refused], field: str | None = None, *, logged: Sequenc
 def refuses_role() -> Any:
     """Refused for want of a role; the attempt is logged, and nothing else is written."""
     return refuses(NotAllowed, logged=["audit.refused"])
+
+
+def refuses_own_work() -> Any:
+    """Refused because it is the person's own work; the attempt is logged, and nothing else."""
+    return refuses(OwnWork, logged=["audit.refused"])
 
 
 @contextmanager

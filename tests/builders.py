@@ -14,12 +14,15 @@ from decimal import Decimal
 from typing import Any
 
 from django.apps import apps
+from django.utils import timezone
 
 from facility.kinds import Duty
-from facility.people.models import Person
+from facility.people import totp
+from facility.people.models import Person, SecondFactor
 from facility.people.permissions import Role
 from facility.rulebook.models import Edition
 from facility.sites.models import Bay, Site, Unit
+from records.accounts import second_factor
 from records.burns import services as burns
 from records.burns.models import Burn
 from records.ground import services as ground
@@ -118,7 +121,7 @@ def _cast(made: Ground, prefix: str, at: dt.datetime) -> None:
     for key, role in STAFF.items():
         made.cast[key] = ground.add_person(
             made.site, name=f"The {key.replace('_', ' ')}", sign_in=f"{prefix}-{key}",
-            password=PASSWORD, role=role, since=day, by=made.admin, at=at,
+            password=PASSWORD, lasting=True, role=role, since=day, by=made.admin, at=at,
         )  # fmt: skip
     for key, kind in QUALIFIED.items():
         ground.record_competence(
@@ -168,8 +171,8 @@ def inspect(made: Ground, unit: Unit, *, at: dt.datetime, **given: Any) -> Any:
 
 
 def _standard(made: Ground, at: dt.datetime) -> None:
-    day = at.astimezone(made.site.zone).date()
-    made.edition = adopt(made, "T-1", rows(), at=at, day=day)
+    today = at.astimezone(made.site.zone).date()  # the ground's, which may be a day ahead of UTC's
+    made.edition = adopt(made, "T-1", rows(), at=at, day=today)
 
 
 def adopt(
@@ -252,6 +255,26 @@ def content(made: Ground, boards: int = 3, **changes: Any) -> PlanContent:
         charge=(Line(position, made.board, Decimal(boards)),), crew=crew(made),
     )  # fmt: skip
     return replace(whole, **changes)
+
+
+def code_of(seed: str, at: dt.datetime) -> str:
+    """What the person's phone shows at that moment."""
+    return totp.code_at(second_factor.key_of(seed), totp.step_at(at.timestamp()))
+
+
+def with_factor(person: Person, at: dt.datetime | None = None) -> str:
+    """Give the person a second factor, once; gives its seed."""
+    held = SecondFactor.objects.filter(person=person).exclude(seed="").first()
+    if held:
+        return held.seed
+    at = at or timezone.now()
+    sealed = second_factor.offer(person)
+    seed = second_factor.seed_offered(person, sealed)
+    site = person.roles.get().site
+    # Half a minute ago, so that the code of now has not been used.
+    then = at - dt.timedelta(seconds=totp.STEP_S)
+    second_factor.switch_on(site, person, sealed=sealed, code=code_of(seed, then), at=then)
+    return seed
 
 
 def crew(made: Ground, learners: int = 3) -> tuple[Place, ...]:

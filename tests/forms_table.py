@@ -9,10 +9,14 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.utils import timezone
+
 from facility.guarded import opened
 from facility.rulebook.selectors import fingerprint
+from records.accounts import second_factor
 from records.audit.models import LogHead
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
+from records.inspections.content import content_hash
 from tests import builders
 from tests.pages import DAY, Things
 
@@ -64,8 +68,11 @@ class Time:
 
 @dataclass(frozen=True)
 class Day:
+    needed: bool = True
+
     def spoiled(self, _things: Things) -> Iterator[str]:
-        yield from ("", "2026-02-31", "0000-01-01", "soon")
+        yield from ("",) if self.needed else ()
+        yield from ("2026-02-31", "0000-01-01", "soon")
 
 
 @dataclass(frozen=True)
@@ -78,6 +85,21 @@ class Choice:
     def spoiled(self, _things: Things) -> Iterator[str]:
         yield from ("",) if self.needed else ()
         yield from ("no-such-choice", "' OR 1=1 --")
+
+
+@dataclass(frozen=True)
+class Secret:
+    """A new password: not empty, long enough, not one that everybody takes."""
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from (
+            "",
+            "   ",
+            "fourteen chars",
+            "x" * 201,
+            "1q2w3e4r5t6y7u8i9o0p",
+            "ember ember ember ",
+        )
 
 
 @dataclass(frozen=True)
@@ -139,7 +161,21 @@ class Hidden:
         yield from ("", "x" * 200, "no-such-thing")
 
 
-Kind = Tick | Hidden | Text | Number | Time | Day | Choice | Limit | Code | Unit | Whole | Value
+Kind = (
+    Secret
+    | Tick
+    | Hidden
+    | Text
+    | Number
+    | Time
+    | Day
+    | Choice
+    | Limit
+    | Code
+    | Unit
+    | Whole
+    | Value
+)
 
 
 @dataclass(frozen=True)
@@ -193,6 +229,14 @@ PLAN_FIELDS: dict[str, Kind] = {
     "crew": Choice(needed=False, foreign=lambda other: other.ground.instructor.public_id),
     "learners": Choice(needed=False, foreign=lambda other: other.ground.learners[0].public_id),
 }
+
+
+def factor_data(things: Things) -> Data:
+    """An offer to the stores officer, and the code that a phone makes of it now."""
+    sealed = second_factor.offer(things.ground.stores)
+    seed = second_factor.seed_offered(things.ground.stores, sealed)
+    return {"sealed": sealed, "code": builders.code_of(seed, timezone.now())}
+
 
 FORMS: dict[str, Form] = {
     "delivery": Form(
@@ -362,7 +406,14 @@ FORMS: dict[str, Form] = {
     ),
     "release": Form(
         "inspector", "inspections:release", "inspections.unit_released",
-        lambda things: {"statement": "seen, sound"}, {"statement": Text(500)},
+        lambda things: {
+            "statement": "seen, sound", "meaning": "return to service",
+            "password": builders.PASSWORD, "shown_hash": content_hash(things.repaired),
+        },
+        {
+            "statement": Text(500), "meaning": Choice(), "password": Choice(),
+            "shown_hash": Hidden(),
+        },
     ),
     "restore": Form(
         "manager", "audit:restored", "audit.restore_signed", restore_data,
@@ -443,9 +494,10 @@ FORMS: dict[str, Form] = {
         "manager", "standard:adopt", "ground.edition_adopted",
         lambda things: {
             "in_force_from": (things.now + 3 * DAY).date().isoformat(),
-            "password": builders.PASSWORD, "seen_rows": fingerprint(things.proposed_edition),
+            "password": builders.PASSWORD, "meaning": "put in force as it stands",
+            "shown_hash": fingerprint(things.proposed_edition),
         },
-        {"in_force_from": Day(), "password": Choice(), "seen_rows": Hidden()},
+        {"in_force_from": Day(), "password": Choice(), "meaning": Choice(), "shown_hash": Hidden()},
     ),
     "waiver": Form(
         "instructor", "standard:waiver_new", "ground.waiver_asked",
@@ -474,5 +526,39 @@ FORMS: dict[str, Form] = {
             "fact": Choice(), "since": Day(), "note": Text(200), "value": Value(),
             "target": Choice(needed=False, foreign=lambda other: other.unit.public_id),
         },
+    ),
+    "role ends": Form(
+        "admin", "accounts:role_end", "ground.role_ended",
+        lambda things: {"role": "instructor", "last_day": (things.now + 9 * DAY).date().isoformat()},
+        {"role": Choice(), "last_day": Day(needed=False)},
+    ),
+    "switch off": Form(
+        "admin", "accounts:disable", "ground.person_disabled",
+        lambda things: {"reason": "left the ground"}, {"reason": Text(300)},
+    ),
+    "switch on": Form(
+        "admin", "accounts:enable", "ground.person_enabled",
+        lambda things: {"reason": "came back"}, {"reason": Text(300)},
+    ),
+    "first password": Form(
+        "admin", "accounts:first_password", "ground.password_set",
+        lambda things: {"password": "quite another long one"}, {"password": Secret()},
+    ),
+    "qualification": Form(
+        "admin", "accounts:competence_new", "ground.competence_recorded",
+        lambda things: {
+            "kind": "live_fire", "issued_on": things.now.date().isoformat(),
+            "expires_on": (things.now + 400 * DAY).date().isoformat(),
+        },
+        {"kind": Choice(), "issued_on": Day(), "expires_on": Day()},
+    ),
+    "own password": Form(
+        "stores", "accounts:my_password", "people.password_changed",
+        lambda things: {"old": builders.PASSWORD, "new": "quite another long one"},
+        {"old": Choice(), "new": Secret()},
+    ),
+    "second factor": Form(
+        "stores", "accounts:factor_on", "people.second_factor_on", factor_data,
+        {"sealed": Hidden(), "code": Choice()},
     ),
 }  # fmt: skip

@@ -11,10 +11,9 @@ from django.conf import settings
 from django.db import transaction
 from django.test import Client
 
-from facility.guarded import opened
-from facility.people.models import Person
 from facility.people.permissions import ADDRESSES, SIGNS_IN, Role
-from tests.pages import DAY, Things, names_of_addresses
+from records.accounts import services as accounts
+from tests.pages import Things, names_of_addresses
 
 METHODS = ("GET", "POST")
 STRANGER = None
@@ -106,16 +105,22 @@ def test_an_address_missing_from_the_table_answers_nobody(things, monkeypatch):
         assert knock(session_of(things, role), "GET", address) == "not yours"
 
 
-def test_a_person_switched_off_is_a_stranger_at_once(things):
-    session = session_of(things, Role.STORES)
+def test_a_person_switched_off_is_a_stranger_at_once_and_stays_one(things):
+    """The open page can neither read nor write, also not once the account is on again."""
+    ground, session = things.ground, session_of(things, Role.STORES)
     assert knock(session, "GET", "/store/") == "inside"
-    with opened():  # the program has no page for this yet
-        Person.objects.filter(pk=things.ground.stores.pk).update(is_active=False)
+    accounts.disable_person(ground.site, ground.stores, reason="left", by=ground.admin)
+    for method in METHODS:
+        assert knock(session, method, "/store/deliveries/new/") == "sign in first"
+    accounts.enable_person(ground.site, ground.stores, reason="came back", by=ground.admin)
     assert knock(session, "GET", "/store/") == "sign in first"
+    ground.stores.refresh_from_db()
+    assert knock(session_of(things, Role.STORES), "GET", "/store/") == "inside"
 
 
-def test_a_role_that_has_ended_opens_nothing(things):
-    session = session_of(things, Role.STORES)
-    with opened():  # nor for this
-        things.ground.stores.roles.update(until=(things.now - 2 * DAY).date())
-    assert knock(session, "GET", "/store/") == "not yours"
+def test_a_role_that_has_ended_opens_nothing_at_the_next_request(things):
+    ground, session = things.ground, session_of(things, Role.STORES)
+    assert knock(session, "GET", "/store/") == "inside"
+    accounts.end_role(ground.site, ground.stores, role=Role.STORES, by=ground.admin)
+    for method in METHODS:
+        assert knock(session, method, "/store/deliveries/new/") == "not yours"

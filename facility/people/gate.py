@@ -9,8 +9,10 @@ import datetime as dt
 from collections.abc import Callable
 from typing import Any, cast
 
+from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
+from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -18,7 +20,7 @@ from facility.look.reader import reading_in
 from facility.look.refused import refusal_page
 from facility.people.models import Person
 from facility.people.permissions import ACTS, ADDRESSES, SIGNS_IN, Role
-from facility.people.selectors import grounds_of
+from facility.people.selectors import grounds_of, has_second_factor
 from facility.refusals import NotAllowed
 from facility.sites.models import Site
 
@@ -70,7 +72,25 @@ class GroundMiddleware:
             return redirect_to_login(request.get_full_path())
         if not cast(GroundRequest, request).roles & roles:
             return refusal_page(request, NotAllowed(_refusal(roles)))
+        first = _to_do_first(cast(GroundRequest, request))
+        if first and match and match.view_name not in BEFORE_ANYTHING:
+            return redirect(first)
         return None
+
+
+# What a person may do before the account is as safe as it must be.
+BEFORE_ANYTHING = frozenset({
+    "accounts:my_password", "accounts:factor_on", "accounts:recovery_codes", "accounts:sign_out",
+})  # fmt: skip
+
+
+def _to_do_first(request: GroundRequest) -> str:
+    """The page that comes before all others: a password of one's own, then the second factor."""
+    if request.person.must_change_password:
+        return "accounts:my_password"
+    if request.roles & settings.SECOND_FACTOR_ROLES and not has_second_factor(request.person):
+        return "accounts:factor_on"
+    return ""
 
 
 def _find_ground(request: GroundRequest) -> None:

@@ -6,12 +6,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any, ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.auth.hashers import check_password
 from django.db import models
 from django.db.models import F, Q
+from django.utils.crypto import salted_hmac
 from django.utils.translation import gettext_lazy as _
 
 from facility.guarded import GuardedModel, GuardedQuerySet, PublicModel
@@ -36,6 +38,9 @@ class Person(PublicModel, GuardedModel, AbstractBaseUser):
     sign_in = models.CharField(max_length=40, unique=True)
     is_active = models.BooleanField(default=True)
     units = models.CharField(max_length=2, choices=UnitSystem.choices, default=UnitSystem.SI)
+    # Until when the password that an administrator chose lets in; null once the person chose one.
+    first_password_until = models.DateTimeField(null=True, blank=True)
+    sessions_ended = models.PositiveIntegerField(default=0)  # how often; part of a session's proof
 
     USERNAME_FIELD = "sign_in"
     REQUIRED_FIELDS: ClassVar[list[str]] = []
@@ -47,6 +52,15 @@ class Person(PublicModel, GuardedModel, AbstractBaseUser):
     def check_password(self, raw_password: str | None) -> bool:
         """Without Django's re-hash of old passwords at sign-in, which would write past the door."""
         return check_password(raw_password, self.password)
+
+    def _get_session_auth_hash(self, secret: Any = None) -> str:
+        """What each session of the person must carry: a new password or ``sessions_ended`` ends it."""
+        proof = f"{self.password}:{self.sessions_ended}"
+        return salted_hmac("charline session", proof, secret=secret, algorithm="sha256").hexdigest()
+
+    @property
+    def must_change_password(self) -> bool:
+        return self.first_password_until is not None
 
     @property
     def name(self) -> str:
@@ -70,6 +84,7 @@ class RoleHeld(GuardedModel):
     course = models.CharField(max_length=40, blank=True)
     since = models.DateField()
     until = models.DateField(null=True, blank=True)
+    at_once = models.BooleanField(default=False)  # ended in the course of the last day
 
     class Meta:
         indexes = [models.Index(fields=["site", "role"])]
@@ -79,6 +94,10 @@ class RoleHeld(GuardedModel):
                 name="role_ends_after_start",
             )
         ]
+
+    def in_force(self, day: dt.date) -> bool:
+        last = self.until is None or day < self.until or (day == self.until and not self.at_once)
+        return self.since <= day and last
 
 
 class CompetenceKind(models.TextChoices):
@@ -100,3 +119,33 @@ class Competence(GuardedModel):
                 condition=Q(expires_on__gt=F("issued_on")), name="competence_ends_after_issue"
             )
         ]
+
+
+class SecondFactor(GuardedModel):
+    """Codes from an app on the person's phone (RFC 6238). Without a seed it is switched off.
+
+    The key of the codes is worked out from the seed and the program's secret key, so that the
+    database alone gives nobody a code.
+    """
+
+    person = models.OneToOneField(Person, on_delete=models.PROTECT, related_name="second_factor")
+    seed = models.CharField(max_length=40, blank=True)
+    last_step = models.BigIntegerField(default=0)  # of the last code used: each works once
+
+
+class RecoveryCode(GuardedModel):
+    """A code that works once in place of one from the phone; kept as a keyed hash."""
+
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="recovery_codes")
+    code_hash = models.CharField(max_length=64)
+    used_at = models.DateTimeField(null=True, blank=True)  # also when newer codes replaced it
+
+
+class Tries(models.Model):
+    """How often a password or code was wrong in a row. A count for a while and no record, so that
+    it is the one table written past the door."""
+
+    key = models.CharField(max_length=64, unique=True)
+    count = models.PositiveIntegerField(default=0)
+    last_at = models.DateTimeField(db_index=True)
+    told = models.BooleanField(default=False)  # that the present wait turned someone away

@@ -51,6 +51,11 @@ ACTS: dict[str, Act] = {
     "audit.restored": Act(_("Restored from a backup"), NOBODY),
     "audit.restore_signed": Act(_("Restored backup signed for"), frozenset({AD, BM})),
     "people.signed_in": Act(_("Signed in"), EVERYONE),
+    "people.sign_in_refused": Act(_("Sign-in refused"), NOBODY),
+    "people.password_changed": Act(_("Own password changed"), EVERYONE),
+    "people.sessions_ended": Act(_("Own sessions ended"), EVERYONE),
+    "people.second_factor_on": Act(_("Second factor switched on"), EVERYONE),
+    "people.second_factor_off": Act(_("Second factor switched off"), EVERYONE),
     "people.units_chosen": Act(_("Units of measure chosen"), EVERYONE),
     "ground.founded": Act(_("Ground founded"), NOBODY),
     "ground.unit_commissioned": Act(_("Unit commissioned"), frozenset({AD, EN})),
@@ -58,6 +63,10 @@ ACTS: dict[str, Act] = {
     "ground.person_added": Act(_("Person added"), frozenset({AD})),
     "ground.role_given": Act(_("Role given"), frozenset({AD})),
     "ground.person_erased": Act(_("Person erased"), frozenset({AD})),
+    "ground.role_ended": Act(_("Role ended"), frozenset({AD})),
+    "ground.person_disabled": Act(_("Account switched off"), frozenset({AD})),
+    "ground.person_enabled": Act(_("Account switched on again"), frozenset({AD})),
+    "ground.password_set": Act(_("First password set"), frozenset({AD})),
     "ground.competence_recorded": Act(_("Competence recorded"), frozenset({AD, BM})),
     "ground.edition_drafted": Act(_("Edition drafted"), AUTHORS),
     "ground.row_written": Act(_("Row of a draft written"), AUTHORS),
@@ -95,6 +104,9 @@ ACTS: dict[str, Act] = {
     "inspections.unit_released": Act(_("Unit returned to service"), frozenset({EN})),
 }
 
+# Acts that are signed: meaning, password again, and the hash of what was shown.
+SIGNED = frozenset({"plans.plan_approved", "inspections.unit_released", "ground.edition_adopted"})
+
 READS: dict[str, frozenset[Role]] = {
     "anyone": frozenset(Role),  # also without signing in
     "home": EVERYONE,
@@ -131,8 +143,22 @@ def _does(act: str, *, get: str | None = "") -> Address:
 
 
 ADDRESSES: dict[str, Address] = {
-    "ground:sign_in": Address(get=READS["anyone"], post=READS["anyone"], public=True),
-    "ground:sign_out": Address(post=EVERYONE),
+    "accounts:sign_in": Address(get=READS["anyone"], post=READS["anyone"], public=True),
+    "accounts:sign_in_code": Address(get=READS["anyone"], post=READS["anyone"], public=True),
+    "accounts:sign_out": Address(post=EVERYONE),
+    "accounts:me": _reads("home"),
+    "accounts:my_password": _does("people.password_changed"),
+    "accounts:my_sessions": _does("people.sessions_ended", get=None),
+    "accounts:factor_on": _does("people.second_factor_on"),
+    "accounts:factor_off": _does("people.second_factor_off"),
+    "accounts:recovery_codes": _reads("home"),
+    "accounts:permissions": _reads("people"),
+    "accounts:person": _reads("people"),
+    "accounts:role_end": _does("ground.role_ended"),
+    "accounts:disable": _does("ground.person_disabled"),
+    "accounts:enable": _does("ground.person_enabled"),
+    "accounts:first_password": _does("ground.password_set"),
+    "accounts:competence_new": _does("ground.competence_recorded"),
     "ground:choose_ground": Address(post=EVERYONE),
     "ground:choose_units": _does("people.units_chosen", get=None),
     "reports:day_sheet": _reads("home"),
@@ -210,4 +236,5 @@ ADDRESSES: dict[str, Address] = {
     "audit:restored": _does("audit.restore_signed"),
     "reports:evidence": _reads("log"),
     "reports:retention": _reads("heads"),
+    "audit:receipt": _reads("home"),  # one's own; those who read the log see every one
 }

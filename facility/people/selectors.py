@@ -6,20 +6,20 @@ import datetime as dt
 
 from django.db.models import Prefetch, Q, QuerySet
 
-from facility.people.models import Competence, Person, RoleHeld
+from facility.people.models import Competence, Person, RecoveryCode, RoleHeld, SecondFactor
 from facility.people.permissions import OPERATIONAL, Role
 from facility.refusals import NotHere
 from facility.sites.models import Site
 
 
 def held_on(day: dt.date) -> Q:
-    """Roles in force on a day."""
-    return Q(since__lte=day) & (Q(until__isnull=True) | Q(until__gte=day))
+    """Roles in force on a day; one that ended at once does not count on its last day."""
+    return Q(since__lte=day) & held_from(day)
 
 
 def held_from(day: dt.date) -> Q:
     """Roles in force on a day or later, those that start later included."""
-    return Q(until__isnull=True) | Q(until__gte=day)
+    return Q(until__isnull=True) | Q(until__gt=day) | Q(until=day, at_once=False)
 
 
 def roles_of(person: Person, site: Site, day: dt.date) -> frozenset[Role]:
@@ -32,8 +32,7 @@ def grounds_of(person: Person, now: dt.datetime) -> dict[Site, frozenset[Role]]:
     held: dict[Site, set[Role]] = {}
     rows = RoleHeld.objects.filter(person=person).select_related("site").order_by("site__name")
     for row in rows:
-        today = now.astimezone(row.site.zone).date()
-        if row.since <= today and (row.until is None or today <= row.until):
+        if row.in_force(now.astimezone(row.site.zone).date()):
             held.setdefault(row.site, set()).add(Role(row.role))
     return {site: frozenset(roles) for site, roles in held.items()}
 
@@ -72,6 +71,42 @@ def learners_on(site: Site, day: dt.date) -> list[tuple[str, list[Person]]]:
     for row in rows:
         courses.setdefault(row.course, []).append(row.person)
     return list(courses.items())
+
+
+def former_on(site: Site, day: dt.date) -> QuerySet[Person]:
+    """Who worked here once, and holds no role any more."""
+    here = RoleHeld.objects.filter(held_from(day), site=site)
+    worked = RoleHeld.objects.filter(site=site).exclude(role=Role.LEARNER)
+    found: QuerySet[Person] = (
+        Person.objects.filter(pk__in=worked.values("person"))
+        .exclude(pk__in=here.values("person"))
+        .select_related("details")
+        .order_by("details__name")
+    )
+    return found
+
+
+def roles_held(site: Site, person: Person, day: dt.date) -> list[RoleHeld]:
+    """Roles of a person here that are in force or still to come."""
+    return list(RoleHeld.objects.filter(held_from(day), person=person, site=site).order_by("since"))
+
+
+def works_elsewhere(site: Site, person: Person, day: dt.date) -> bool:
+    """Whether another ground counts on this account as well."""
+    return bool(RoleHeld.objects.filter(held_from(day), person=person).exclude(site=site).exists())
+
+
+def has_second_factor(person: Person) -> bool:
+    return bool(SecondFactor.objects.filter(person=person).exclude(seed="").exists())
+
+
+def recovery_codes_left(person: Person) -> int:
+    return int(RecoveryCode.objects.filter(person=person, used_at__isnull=True).count())
+
+
+def account_to_sign_in(public_id: str) -> Person | None:
+    found: Person | None = Person.objects.filter(public_id=public_id, is_active=True).first()
+    return found
 
 
 def person_here(site: Site, public_id: str) -> Person:

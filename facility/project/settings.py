@@ -9,6 +9,10 @@
 ``CHARLINE_MAIL_HOST``   the mail server (``host:port``); without one, mail is printed
 ``CHARLINE_MAIL_FROM``   the sender's address
 ``DATABASE_URL``         PostgreSQL instead of SQLite
+``CHARLINE_SECOND_FACTOR``  roles that need a second factor, comma separated, such as
+                         ``manager,safety,inspector``; none is asked for without it
+``CHARLINE_PROXIES``     how many proxies of ours stand before the program (1; in the demo 0):
+                         the address of whoever signs in is read past them
 """
 
 import os
@@ -56,6 +60,7 @@ INSTALLED_APPS = [
     "facility.rulebook",
     "records.audit",
     "records.ground",
+    "records.accounts",
     "records.standard",
     "records.stock",
     "records.inspections",
@@ -76,6 +81,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "facility.people.sitting.SittingMiddleware",
     "facility.people.gate.GroundMiddleware",
     "records.audit.middleware.RefusalMiddleware",
 ]
@@ -156,10 +162,21 @@ AUTH_PASSWORD_VALIDATORS = [
         "OPTIONS": {"min_length": 15},
     },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ("sign_in", "name")},
+    },
+    {"NAME": "facility.people.passwords.NoRepetition"},
 ]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.ScryptPasswordHasher"]
-LOGIN_URL = "ground:sign_in"
+LOGIN_URL = "accounts:sign_in"
 LOGIN_REDIRECT_URL = "reports:day_sheet"
+SECOND_FACTOR_ROLES = frozenset(
+    filter(None, os.environ.get("CHARLINE_SECOND_FACTOR", "").replace(" ", "").split(","))
+)
+PROXIES = int(os.environ.get("CHARLINE_PROXIES", "0" if DEMO else "1"))
+SITTING_IDLE_S = 30 * 60
+SITTING_AT_MOST_S = 12 * 3600
 
 LANGUAGE_CODE = "en"
 USE_I18N = True
@@ -192,8 +209,13 @@ SECURE_CSP = {
 }
 X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
-SESSION_COOKIE_HTTPONLY = True
-SESSION_COOKIE_AGE = 12 * 3600
+# Only this program reads its cookies, none follows a link from another site, and over https
+# their names bind them to this very host.
+SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Strict"
+SESSION_COOKIE_NAME = "session" if DEMO else "__Host-session"
+CSRF_COOKIE_NAME = "csrf" if DEMO else "__Host-csrf"
+SESSION_COOKIE_AGE = SITTING_AT_MOST_S
 SECURE_SSL_REDIRECT = SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = not DEMO
 SECURE_HSTS_SECONDS = 0 if DEMO else 31_536_000
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = not DEMO

@@ -10,5 +10,6 @@ urlpatterns = [
     path("units/", include("records.inspections.urls")),
     path("standard/", include("records.standard.urls")),
     path("", include("records.ground.urls")),
+    path("", include("records.accounts.urls")),
     path("audit/", include("records.audit.urls")),
 ]

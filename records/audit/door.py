@@ -23,7 +23,7 @@ from facility.guarded import PublicModel, opened
 from facility.people.models import Person
 from facility.people.permissions import ACTS, Role
 from facility.people.selectors import roles_of
-from facility.refusals import AlreadyDone, Collided, NotAllowed, plain_number
+from facility.refusals import AlreadyDone, Collided, NotAllowed, OwnWork, plain_number
 from facility.sites.models import Site
 from records.audit import bodies
 from records.audit.appending import append
@@ -79,7 +79,8 @@ def door(
     Raises
     ------
     NotAllowed
-        when ``by`` holds no role here that covers the act; the attempt is logged.
+        when ``by`` holds no role here that covers the act; the attempt is logged, as is one at
+        what is ``by``'s own work.
     AlreadyDone
         when ``once`` was used before.
     ReadOnly
@@ -93,6 +94,9 @@ def door(
         with transaction.atomic(), opened():
             yield draft
             _append(draft, by=by, site=site, role=role, once=once)
+    except OwnWork:
+        log_refusal(act, by=by, site=site, on=on, at=at, kind="own work")
+        raise
     except IntegrityError as error:
         _refuse_repeat(once)  # two sendings raced, and the other one won
         if "unique" in str(error).lower():
@@ -117,7 +121,7 @@ def _role_for(
         else frozenset()
     )
     if not held:
-        _log_refusal(act, by, site, on, at)
+        log_refusal(act, by=by, site=site, on=on, at=at, kind="role")
         needed = ", ".join(str(Role(role).label) for role in sorted(allowed)) or _("nobody")
         raise NotAllowed(
             _("{act}: this needs the role of {roles}.").format(act=ACTS[act].label, roles=needed)
@@ -125,9 +129,12 @@ def _role_for(
     return ",".join(sorted(held))
 
 
-def _log_refusal(act: str, by: Person, site: Site, on: PublicModel | None, at: dt.datetime) -> None:
+def log_refusal(
+    act: str, *, by: Person | None, site: Site, on: PublicModel | None, at: dt.datetime, kind: str
+) -> None:
+    """Keep that an act was tried and refused, and for want of what."""
     draft = EntryDraft("audit.refused", at, obj=on.named_in_log if on else "")
-    draft.changed(act=act)
+    draft.changed(act=act, kind=kind)
     with transaction.atomic(), opened():
         _append(draft, by=by, site=site, role="none", once="")
 

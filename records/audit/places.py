@@ -11,11 +11,11 @@ _PAGES = {
     "unit": "inspections:unit",
     "defect": "inspections:defect",
     "edition": "standard:edition",
+    "person": "accounts:person",
 }
 _LISTS = {
     "delivery": "stock:deliveries",
     "product": "stock:products",
-    "person": "ground:people",
     "waiver": "standard:waivers",
     "statement": "standard:statements",
     "site": "reports:day_sheet",

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 
 from django.db.models import QuerySet
+from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from facility.guarded import PublicModel
 from facility.people.models import Person, PersonDetails
-from facility.people.permissions import ACTS
+from facility.people.permissions import ACTS, READS, SIGNED, Role
 from facility.refusals import NotHere
 from facility.sites.models import Site
 from records.audit.models import Entry, HeadSent, LogHead, Verification
@@ -62,6 +65,28 @@ def made_by_form(once: str, person: Person | None) -> str:
         return ""
     found = Entry.objects.filter(once=once, actor=person.public_id)
     return found.values_list("obj", flat=True).first() or ""
+
+
+def receipt_address(act: str, on: PublicModel, person: Person) -> str:
+    """The receipt of what the person just signed."""
+    rows = Entry.objects.filter(act=act, obj=on.named_in_log, actor=person.public_id)
+    newest = rows.values_list("entry_id", flat=True).first()
+    return reverse("audit:receipt", args=[newest.hex if newest else ""])
+
+
+def receipt_here(site: Site, public_id: str, person: Person, roles: frozenset[Role]) -> Entry:
+    """The entry of a signature: one's own, or anybody's for those who read the log."""
+    rows = entries_of(site).filter(act__in=SIGNED)
+    if not roles & READS["log"]:
+        rows = rows.filter(actor=person.public_id)
+    found: Entry | None = rows.filter(entry_id=public_id).first() if _is_id(public_id) else None
+    if found is None:
+        raise NotHere(f"No receipt {public_id} on this ground.")
+    return found
+
+
+def _is_id(text: str) -> bool:
+    return re.fullmatch(r"[0-9a-f]{32}", text) is not None
 
 
 def log_size() -> int:

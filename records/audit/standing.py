@@ -16,7 +16,7 @@ from facility.refusals import ReadOnly
 from records.audit.models import LogHead
 
 # Whoever reads has to sign in, which is an entry; and a restore is signed while it waits.
-ALWAYS = frozenset({"people.signed_in"})
+ALWAYS = frozenset({"people.signed_in", "people.sign_in_refused", "people.password_changed"})
 SIGNS_RESTORE = "audit.restore_signed"
 
 

@@ -11,4 +11,5 @@ urlpatterns = [
     path("consistency.json", views.consistency, name="consistency"),
     path("<int:seq>/proof.json", views.proof, name="proof"),
     path("restored/", views.restored, name="restored"),
+    path("receipts/<str:public_id>/", views.receipt, name="receipt"),
 ]

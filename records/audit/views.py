@@ -13,10 +13,12 @@ from django.utils.translation import gettext as _
 from facility.look.forms import sent
 from facility.look.lists import listed
 from facility.people.gate import GroundRequest
+from facility.people.permissions import ACTS
 from facility.refusals import WrongValue
 from records.audit import checker, heads, selectors, services
 from records.audit.forms import HeadForm, RestoreForm
 from records.audit.notes import HeadNote
+from records.audit.places import address_of
 from records.audit.qr import qr_code
 from records.audit.tables import EntryFilter, EntryTable
 
@@ -94,7 +96,7 @@ def _download(text: str, name: str, kind: str) -> HttpResponse:
 
 def restored(request: GroundRequest) -> HttpResponse:
     """Answer for a restored backup, so that things are recorded again."""
-    form = RestoreForm(sent(request), person=request.person)
+    form = RestoreForm(sent(request), request=request, on=request.ground)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(
@@ -107,3 +109,18 @@ def restored(request: GroundRequest) -> HttpResponse:
             return redirect("audit:heads")
     context = {"form": form, "waits": selectors.restore_waits(), "head": heads.head_now()}
     return render(request, "audit/restored.html", context, status=form.status)
+
+
+def receipt(request: GroundRequest, public_id: str) -> HttpResponse:
+    """What a signature says, and the head of the log that covers it: to keep or to print."""
+    entry = selectors.receipt_here(request.ground, public_id, request.person, request.roles)
+    context = {
+        "entry": entry,
+        "label": ACTS[entry.act].label,
+        "name": selectors.names_of([entry.actor]).get(entry.actor, entry.actor),
+        "thing": address_of(entry.obj),
+        "meaning": entry.after.get("meaning", ""),
+        "content": entry.after.get("hash") or entry.after.get("rows", ""),
+        "head": heads.head_now(),
+    }
+    return render(request, "audit/receipt.html", context)

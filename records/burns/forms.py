@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
 from django import forms
+from django.http import QueryDict
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -105,6 +106,15 @@ class CorrectForm(UsedPart):
     def __init__(self, *args: Any, lots: list[tuple[Any, Decimal]], **options: Any) -> None:
         super().__init__(*args, **options)
         self.add_lots(lots)
+
+    def used_by_lot(self) -> dict[Any, Decimal]:
+        return {lot: self.cleaned_data[f"used_{lot.public_id}"] for lot, _left in self.lots}
+
+    def have_seen(self, number: int) -> None:
+        """The next sending knows of this report."""
+        data = cast(QueryDict, self.data).copy()
+        data["seen_report"] = str(number)
+        self.data = data
 
 
 class ReturnForm(ActForm):

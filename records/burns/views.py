@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
@@ -9,10 +11,11 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
+from facility.look.both import Side, lines, moment
 from facility.look.forms import sent
 from facility.look.lists import listed
 from facility.people.gate import GroundRequest
-from facility.refusals import WrongState
+from facility.refusals import StaleVersion, WrongState, plain_number
 from records.burns import selectors, services
 from records.burns.forms import CloseForm, CorrectForm, EventForm, ReturnForm, StartForm
 from records.burns.tables import BurnFilter, BurnTable
@@ -137,7 +140,39 @@ def correct(request: GroundRequest, public_id: str) -> HttpResponse:
         if not form.refused:
             messages.success(request, _("Corrected; the earlier report stays to be read."))
             return redirect("burns:burn", found.public_id)
-    return render(request, "burns/correct.html", {"form": form, "burn": found}, status=form.status)
+    context = {"form": form, "burn": found, **_meanwhile(request, form, public_id)}
+    return render(request, "burns/correct.html", context, status=form.status)
+
+
+def _meanwhile(request: GroundRequest, form: CorrectForm, public_id: str) -> dict[str, Any]:
+    """When someone corrected it first: both reports, and a form that knows of the other one."""
+    newest = selectors.burn_here(request.ground, public_id).current
+    if newest is None or not isinstance(form.refused, StaleVersion):
+        return {}
+    typed, burned = form.cleaned_data, {each.lot: each.used for each in selectors.fuel_of(newest)}
+    form.have_seen(newest.number)
+    return {
+        "both": [
+            Side(_("Fire out"), moment(typed["ended_at"]), moment(newest.ended_at)),
+            Side(_("Burned"), _fuel(form.used_by_lot()), _fuel(burned)),
+            Side(
+                _("Note"), lines(filter(None, [typed["note"]])), lines(filter(None, [newest.note]))
+            ),
+            Side(_("Reason"), typed["why"], lines(filter(None, [newest.why]))),
+        ],
+        "stored_by": newest.written_by.name,
+        "stored_at": newest.written_at,
+        "then": _(
+            "If you send it again, yours becomes the newest report; theirs stays to be read."
+        ),
+    }
+
+
+def _fuel(used: Mapping[Any, Decimal]) -> str:
+    return lines(
+        f"{lot.code}, {lot.product}: {plain_number(quantity)} {lot.product.counted_in}".strip()
+        for lot, quantity in used.items()
+    )
 
 
 def return_boards(request: GroundRequest, public_id: str) -> HttpResponse:

@@ -64,7 +64,7 @@ def _add_people(setting: Setting, told: Mapping[str, Any], at: dt.datetime) -> N
             continue
         person = ground.add_person(
             setting.site, name=each["name"], sign_in=each["sign_in"], password=told["password"],
-            role=Role(each["roles"][0]), since=at.date(), by=admin, at=at,
+            lasting=True, role=Role(each["roles"][0]), since=at.date(), by=admin, at=at,
         )  # fmt: skip
         setting.people[each["sign_in"]] = person
         for kind in each.get("competences", ()):

@@ -5,43 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.contrib.auth import authenticate
-from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from facility.look.forms import ActForm, choose_first
-from facility.people.models import Person
 from facility.people.permissions import Role
-
-
-class SignInForm(forms.Form):
-    sign_in = forms.CharField(
-        max_length=40,
-        label=gettext_lazy("Sign-in"),
-        widget=forms.TextInput(attrs={"autofocus": True, "autocomplete": "username"}),
-    )
-    password = forms.CharField(
-        max_length=200,
-        strip=False,
-        label=gettext_lazy("Password"),
-        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-    )
-
-    def __init__(self, request: Any, *args: Any, **options: Any) -> None:
-        self.request = request
-        super().__init__(*args, **options)
-
-    def clean(self) -> dict[str, Any]:
-        given = super().clean() or {}
-        if "sign_in" in given and "password" in given:
-            found = authenticate(
-                self.request, username=given["sign_in"], password=given["password"]
-            )
-            if not isinstance(found, Person):
-                raise ValidationError(_("Sign-in and password do not match an account."))
-            self.person: Person = found
-        return given
 
 
 def _staff_roles() -> list[Any]:
@@ -62,7 +30,7 @@ class PersonForm(ActForm):
     password = forms.CharField(
         required=False, max_length=200, strip=False, label=gettext_lazy("First password"),
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text=gettext_lazy("At least 15 characters; several plain words do well."),
+        help_text=gettext_lazy("At least 15 characters; several plain words do well. It is changed at the first sign-in."),
     )  # fmt: skip
 
     def clean(self) -> dict[str, Any]:

@@ -36,6 +36,8 @@ from facility.sites.models import (
 from records.audit.door import door
 from records.ground.models import Exposure, UnitUse
 
+FIRST_PASSWORD_LASTS = dt.timedelta(days=7)
+
 
 def found_ground(
     *, name: str, time_zone: str, admin_name: str, admin_sign_in: str, password: str,
@@ -49,7 +51,7 @@ def found_ground(
         raise WrongValue(wrong.messages[0], field="time_zone") from None
     with door("ground.founded", by=None, site=site, on=site, at=at) as entry:
         site.save()
-        admin = _new_person(site, admin_name, admin_sign_in, password)
+        admin = _new_person(admin_name, admin_sign_in, password, None)
         _hold_role(site, admin, Role.ADMIN, entry.at.date(), "")
         entry.changed(name=name, administrator=admin)
     return site, admin
@@ -57,41 +59,49 @@ def found_ground(
 
 def add_person(
     site: Site, *, name: str, sign_in: str = "", password: str = "", role: Role, course: str = "",
-    since: dt.date, by: Person, at: dt.datetime | None = None, once: str = "",
+    since: dt.date, by: Person, lasting: bool = False, at: dt.datetime | None = None,
+    once: str = "",
 ) -> Person:  # fmt: skip
-    """Add a person with a first role. A learner has no sign-in."""
+    """Add a person with a first role. A learner has no sign-in.
+
+    The password is a first one, to be changed at the first sign-in, unless it is ``lasting``.
+    """
     refuse_if(
         role == Role.LEARNER and bool(sign_in or password),
         "sign_in",
         _("A learner does not sign in; leave sign-in and password empty."),
     )
     with door("ground.person_added", by=by, site=site, at=at, once=once) as entry:
-        person = _new_person(site, name, sign_in, password)
+        until = entry.at + FIRST_PASSWORD_LASTS if password and not lasting else None
+        person = _new_person(name, sign_in, password, until)
         _hold_role(site, person, role, since, course)
         entry.on(person)
         entry.changed(role=role, course=course)
     return person
 
 
-def _new_person(site: Site, name: str, sign_in: str, password: str) -> Person:
+def _new_person(name: str, sign_in: str, password: str, first_until: dt.datetime | None) -> Person:
     name = text_within("name", name, 80)
-    person = Person(sign_in=text_within("sign_in", sign_in, 40, needed=False).lower())
+    sign_in = text_within("sign_in", sign_in, 40, needed=False).lower()
+    person = Person(sign_in=sign_in, first_password_until=first_until)
     person.sign_in = person.sign_in or f"-{person.public_id}"  # a learner, who never signs in
     refuse_if(
         Person.objects.filter(sign_in__iexact=person.sign_in).exists(),
         "sign_in",
         _("The sign-in {sign_in} is taken; one is never used twice.").format(sign_in=sign_in),
     )
-    _set_password(person, password)
+    person.details = PersonDetails(person=person, name=name)  # whose name the password must not be
+    person.set_unusable_password()
+    if password:
+        set_password(person, password)
     person.save()
-    PersonDetails(person=person, name=name).save()
+    person.details.person = person
+    person.details.save()
     return person
 
 
-def _set_password(person: Person, password: str) -> None:
-    if not password:
-        person.set_unusable_password()
-        return
+def set_password(person: Person, password: str) -> None:
+    """Give the row a new password, unless it is easily guessed. Not saved here."""
     try:
         validate_password(password, person)
     except ValidationError as wrong:
@@ -104,9 +114,9 @@ def give_role(
     at: dt.datetime | None = None, once: str = "",
 ) -> RoleHeld:  # fmt: skip
     """Give a role. Nobody gives one to themselves; auditors and administrators hold no other."""
-    if person == by:
-        raise OwnWork(_("Nobody gives a role to themselves."))
     with door("ground.role_given", by=by, site=site, on=person, at=at, once=once) as entry:
+        if person == by:
+            raise OwnWork(_("Nobody gives a role to themselves."))
         held = _hold_role(site, person, role, since, course)
         entry.changed(role=role, since=since)
     return held
@@ -130,16 +140,16 @@ def _hold_role(site: Site, person: Person, role: Role, since: dt.date, course: s
 
 def record_competence(
     site: Site, person: Person, *, kind: str, issued_on: dt.date, expires_on: dt.date, by: Person,
-    at: dt.datetime | None = None,
+    at: dt.datetime | None = None, once: str = "",
 ) -> Competence:  # fmt: skip
-    if person == by:
-        raise OwnWork(_("Nobody records a qualification of their own."))
     refuse_if(kind not in CompetenceKind.values, "kind", _("This qualification is not known."))
     refuse_if(expires_on <= issued_on, "expires_on", _("A qualification ends after it is issued."))
     refuse_if(
         not site.roles.filter(person=person).exists(), "person", _("No such person on this ground.")
     )
-    with door("ground.competence_recorded", by=by, site=site, on=person, at=at) as entry:
+    with door("ground.competence_recorded", by=by, site=site, on=person, at=at, once=once) as entry:
+        if person == by:
+            raise OwnWork(_("Nobody records a qualification of their own."))
         competence = Competence(
             person=person, kind=kind, issued_on=issued_on, expires_on=expires_on
         )
@@ -190,11 +200,6 @@ def choose_units(site: Site, person: Person, *, system: str) -> None:
         entry.changed({"units": person.units}, units=system)
         person.units = system
         person.save(update_fields=["units"])
-
-
-def note_sign_in(site: Site, person: Person) -> None:
-    with door("people.signed_in", by=person, site=site, on=person):
-        pass
 
 
 def post_use(

@@ -4,8 +4,6 @@ from records.ground import views
 
 app_name = "ground"
 urlpatterns = [
-    path("sign-in/", views.sign_in, name="sign_in"),
-    path("sign-out/", views.sign_out, name="sign_out"),
     path("choose-ground/", views.choose_ground, name="choose_ground"),
     path("choose-units/", views.choose_units, name="choose_units"),
     path("people/", views.people, name="people"),

@@ -1,14 +1,10 @@
-"""Signing in, people, and the standard in force."""
+"""People, and the standard in force."""
 
 from __future__ import annotations
 
-from typing import cast
-
 from django.contrib import messages
-from django.contrib.auth import login, logout
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 
 from facility.look.forms import sent
@@ -16,33 +12,7 @@ from facility.people import selectors as people_selectors
 from facility.people.gate import GROUND_KEY, GroundRequest
 from facility.people.permissions import Role
 from records.ground import services
-from records.ground.forms import PersonForm, RoleForm, SignInForm
-
-
-def sign_in(request: HttpRequest) -> HttpResponse:
-    form = SignInForm(request, sent(request))
-    if request.method == "POST" and form.is_valid():
-        person = form.person
-        grounds = people_selectors.grounds_of(person, cast(GroundRequest, request).now)
-        if not grounds:
-            form.add_error(None, _("This account holds no role on any ground today."))
-        else:
-            login(request, person)
-            services.note_sign_in(next(iter(grounds)), person)
-            return redirect(_safe_next(request))
-    status = 400 if form.is_bound else 200
-    return render(request, "ground/sign_in.html", {"form": form}, status=status)
-
-
-def _safe_next(request: HttpRequest) -> str:
-    wanted = request.GET.get("next", "")
-    safe = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, request.is_secure())
-    return wanted if safe else "reports:day_sheet"
-
-
-def sign_out(request: HttpRequest) -> HttpResponse:
-    logout(request)
-    return redirect("ground:sign_in")
+from records.ground.forms import PersonForm, RoleForm
 
 
 def choose_ground(request: GroundRequest) -> HttpResponse:
@@ -63,6 +33,7 @@ def people(request: GroundRequest) -> HttpResponse:
     context = {
         "staff": people_selectors.staff_on(request.ground, today),
         "courses": people_selectors.learners_on(request.ground, today),
+        "former": people_selectors.former_on(request.ground, today),
         "today": today,
     }
     return render(request, "ground/people.html", context)
@@ -82,7 +53,7 @@ def person_new(request: GroundRequest) -> HttpResponse:
         )  # fmt: skip
         if made:
             messages.success(request, _("{name} was added.").format(name=made.name))
-            return redirect("ground:people")
+            return redirect("accounts:person", made.public_id)
     return render(request, "ground/person_new.html", {"form": form}, status=form.status)
 
 
@@ -100,6 +71,6 @@ def role_new(request: GroundRequest, public_id: str) -> HttpResponse:
         )  # fmt: skip
         if made:
             messages.success(request, _("The role was given."))
-            return redirect("ground:people")
+            return redirect("accounts:person", person.public_id)
     context = {"form": form, "person": person}
     return render(request, "ground/role_new.html", context, status=form.status)

@@ -13,9 +13,10 @@ from django.utils.translation import gettext_lazy
 
 from facility.look.forms import ActForm, LocalDateTimeField, choose_first, to_decimal
 from facility.people.models import Person
+from records.audit.forms import SignatureForm
 from records.inspections import selectors
 from records.inspections.checklists import STRUCTURAL
-from records.inspections.services import DefectFound
+from records.inspections.services import RETURN, DefectFound
 
 
 class CheckForm(ActForm):
@@ -112,7 +113,10 @@ class RepairForm(ActForm):
         self.fields["done_by"].choices = [choose_first(), *named]  # type: ignore[attr-defined]
 
 
-class ReleaseForm(ActForm):
+class ReleaseForm(SignatureForm):
+    act = "inspections.unit_released"
+    meanings = [(RETURN, gettext_lazy("return to service"))]
+
     statement = forms.CharField(
         max_length=2000, label=gettext_lazy("What you saw, and that it is fit for burning"),
         widget=forms.Textarea(attrs={"rows": 3}),

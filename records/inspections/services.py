@@ -14,6 +14,7 @@ from facility.guarded import door_is_open
 from facility.people.models import Person
 from facility.refusals import (
     OwnWork,
+    StaleVersion,
     WrongState,
     not_future,
     number_between,
@@ -22,7 +23,9 @@ from facility.refusals import (
 )
 from facility.sites.models import Unit
 from records.audit.door import EntryDraft, door
+from records.audit.signing import signed
 from records.inspections.checklists import STRUCTURAL
+from records.inspections.content import content_hash
 from records.inspections.models import (
     Defect,
     DefectSeverity,
@@ -34,6 +37,8 @@ from records.inspections.models import (
     Repair,
     ThicknessReading,
 )
+
+RETURN = "return to service"  # what the signature means
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,9 +188,13 @@ def record_repair(
 
 
 def release_unit(
-    defect: Defect, *, statement: str, by: Person, at: dt.datetime | None = None, once: str = ""
-) -> Release:
-    """Return to service: closes the defect. Not by anyone who worked on the repair."""
+    defect: Defect, *, statement: str, by: Person, meaning: str = RETURN, shown_hash: str = "",
+    at: dt.datetime | None = None, once: str = "",
+) -> Release:  # fmt: skip
+    """Return to service: closes the defect. Not by anyone who worked on the repair.
+
+    ``shown_hash`` is that of the defect and repairs shown to whoever signs, where a page was.
+    """
     statement = text_within("statement", statement, 500)
     with door(
         "inspections.unit_released", by=by, site=defect.unit.site, on=defect, at=at, once=once
@@ -198,11 +207,17 @@ def release_unit(
             key for repair in repairs for key in (repair.done_by_id, repair.recorded_by_id)
         }:
             raise OwnWork(_("You are on the repair; someone else returns the unit to service."))
+        content = content_hash(defect)
+        if shown_hash and shown_hash != content:
+            raise StaleVersion(
+                _("Another repair was recorded since you opened this; read it again.")
+            )
         release = Release(
             defect=defect, statement=statement, released_at=entry.at, recorded_at=timezone.now(),
             released_by=by,
         )  # fmt: skip
         release.save()
+        signed(entry, meaning=meaning, content_hash=content)
         entry.changed(unit=defect.unit, statement=statement)
     return release
 

@@ -14,8 +14,10 @@ from facility.people.gate import GroundRequest
 from facility.people.selectors import staff_on
 from facility.rulebook.selectors import charts_for, edition_in_force
 from facility.sites.drawing import long_section, plan_view
+from records.audit.selectors import receipt_address
 from records.ground import selectors as ground
 from records.inspections import selectors, services
+from records.inspections.content import content_hash
 from records.inspections.forms import InspectionForm, ReleaseForm, RepairForm, StopForm
 
 
@@ -129,17 +131,20 @@ def repair(request: GroundRequest, public_id: str) -> HttpResponse:
 
 def release(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.defect_here(request.ground, public_id)
-    form = ReleaseForm(sent(request))
+    form = ReleaseForm(
+        sent(request), request=request, on=found, initial={"shown_hash": content_hash(found)}
+    )
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(
             lambda: services.release_unit(
-                found, statement=given["statement"], by=request.person, once=given["once"]
+                found, statement=given["statement"], meaning=given["meaning"],
+                shown_hash=given["shown_hash"], by=request.person, once=given["once"],
             )
-        )
+        )  # fmt: skip
         if not form.refused:
             messages.success(request, _("Released; the defect is closed."))
-            return redirect("inspections:defect", found.public_id)
+            return redirect(receipt_address(form.act, found, request.person))
     hands = {key for each in found.repairs.all() for key in (each.done_by_id, each.recorded_by_id)}
     context = {"form": form, "defect": found, "on_repair": request.person.pk in hands}
     return render(request, "inspections/release.html", context, status=form.status)

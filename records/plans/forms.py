@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import QueryDict
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -26,6 +27,7 @@ from facility.refusals import plain_number
 from facility.rules.facts import DATE, WORD, YES_NO, Fact
 from facility.rules.facts import REGISTER as FACTS
 from facility.sites.models import Exercise, Site
+from records.audit.forms import SignatureForm
 from records.ground.selectors import units_with_positions
 from records.plans import selectors
 from records.plans.content import Line, Place, PlanContent
@@ -172,6 +174,12 @@ class PlanForm(ActForm):
         named += [(key, "learner") for key in given.get("learners", ())]
         return tuple(Place(self.people[key], duty) for key, duty in named if key)
 
+    def have_seen(self, number: int) -> None:
+        """The next sending knows of this version."""
+        data = cast(QueryDict, self.data).copy()
+        data["seen_version"] = str(number)
+        self.data = data
+
     def whole(self) -> PlanContent:
         """The content of a valid form."""
         content = self.content()
@@ -244,24 +252,9 @@ class ShownForm(ActForm):
     shown_hash = forms.CharField(max_length=64, widget=forms.HiddenInput)
 
 
-class ApprovalForm(ShownForm):
-    meaning = forms.ChoiceField(
-        choices=[("approval to burn as planned", gettext_lazy("approval to burn as planned"))],
-        label=gettext_lazy("Your signature means"),
-    )
-    password = forms.CharField(
-        max_length=200, strip=False, label=gettext_lazy("Your password"),
-        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-    )  # fmt: skip
-
-    def __init__(self, *args: Any, person: Person, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self.person = person
-
-    def clean_password(self) -> str:
-        if not self.person.check_password(self.cleaned_data["password"]):
-            raise ValidationError(_("This is not your password; nothing was signed."))
-        return ""
+class ApprovalForm(SignatureForm):
+    act = "plans.plan_approved"
+    meanings = [("approval to burn as planned", gettext_lazy("approval to burn as planned"))]
 
 
 class ReasonForm(ShownForm):

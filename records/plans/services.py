@@ -32,6 +32,7 @@ from facility.rules.facts import REGISTER
 from facility.rules.sheet import IN_PLANS, NotAValue, as_data, value_of
 from facility.sites.models import Exercise, Site, UnitKind
 from records.audit.door import EntryDraft, door
+from records.audit.signing import signed
 from records.plans import selectors
 from records.plans.content import Line, PlanContent, content_hash, content_of
 from records.plans.figures import LineFigures, figures_of
@@ -323,12 +324,13 @@ def approve_plan(
             raise LimitExceeded(judgement.blocking)
         store_findings(version, Stage.APPROVE, judgement, entry.at)
         Approval(
-            version=version, approved=True, meaning=text_within("meaning", meaning, 120),
+            version=version, approved=True,
+            meaning=signed(entry, meaning=meaning, content_hash=version.content_hash),
             content_hash=version.content_hash, edition=judgement.edition, signed_by=by,
             signed_at=entry.at,
         ).save()  # fmt: skip
         _set_state(plan, PlanState.APPROVED, entry)
-        entry.changed(hash=version.content_hash, edition=judgement.edition.code, meaning=meaning)
+        entry.changed(edition=judgement.edition.code)
     return judgement
 
 

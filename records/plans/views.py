@@ -12,10 +12,12 @@ from django.utils.translation import gettext as _
 from facility.look.forms import sent
 from facility.look.lists import listed
 from facility.people.gate import GroundRequest, may
-from facility.refusals import Refused, in_order, plain_number
+from facility.refusals import Refused, StaleVersion, in_order, plain_number
 from facility.sites.drawing import long_section
+from records.audit.selectors import receipt_address
 from records.ground.selectors import units_of
 from records.plans import selectors, services
+from records.plans.comparing import side_by_side
 from records.plans.content import PlanContent, content_of
 from records.plans.forecast import Forecast, forecast, taken_for_granted
 from records.plans.forms import ApprovalForm, IssueForm, PlanForm, ReasonForm, initial_of
@@ -64,7 +66,26 @@ def edit(request: GroundRequest, public_id: str) -> HttpResponse:
         if not form.refused:
             messages.success(request, _("The new version is saved; it needs a new approval."))
             return redirect("plans:plan", plan.public_id)
-    return render(request, "plans/edit.html", _editing(request, form, plan), status=form.status)
+    context = _editing(request, form, plan) | _meanwhile(request, form, public_id)
+    return render(request, "plans/edit.html", context, status=form.status)
+
+
+def _meanwhile(request: GroundRequest, form: PlanForm, public_id: str) -> dict[str, Any]:
+    """When someone saved first: both versions, and a form that knows of the other one.
+
+    Saving again is then a decision made with both in view; either way both are kept.
+    """
+    typed = form.content() if isinstance(form.refused, StaleVersion) else None
+    if typed is None:
+        return {}
+    newest = selectors.plan_here(request.ground, public_id).version
+    form.have_seen(newest.number)
+    return {
+        "both": side_by_side(typed, content_of(newest)),
+        "stored_by": newest.written_by.name,
+        "stored_at": newest.written_at,
+        "then": _("If you save again, yours becomes the newest version; theirs stays to be read."),
+    }
 
 
 def _editing(request: GroundRequest, form: PlanForm, plan: Any) -> dict[str, Any]:
@@ -175,7 +196,7 @@ def withdraw(request: GroundRequest, public_id: str) -> HttpResponse:
 def approve(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.plan_here(request.ground, public_id)
     form = ApprovalForm(
-        sent(request), person=request.person,
+        sent(request), request=request, on=found,
         initial={"shown_hash": found.version.content_hash},
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
@@ -188,7 +209,7 @@ def approve(request: GroundRequest, public_id: str) -> HttpResponse:
         )  # fmt: skip
         if not form.refused:
             messages.success(request, _("Approved and frozen as it stands."))
-            return redirect("plans:plan", found.public_id)
+            return redirect(receipt_address(form.act, found, request.person))
     return render(
         request, "plans/approve.html", _deciding(request, found, form), status=form.status
     )
@@ -222,6 +243,7 @@ def _deciding(request: GroundRequest, found: Any, form: Any) -> dict[str, Any]:
         "form": form,
         "judgement": judgement,
         "wrote_it": request.person.pk in selectors.authors_of(found),
+        "stale": isinstance(form.refused, StaleVersion),
         "drawing": _drawing(content),
     }
 

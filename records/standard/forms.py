@@ -12,7 +12,6 @@ from django.utils.translation import gettext_lazy
 
 from facility.kinds import Duty, ProductKind
 from facility.look.forms import ActForm, choose_first, to_decimal
-from facility.people.models import Person
 from facility.people.permissions import Role
 from facility.rulebook.checks import FIELDS, LISTS, WAIVED_BY, check_row
 from facility.rulebook.models import Basis, Comparison, Edition, LimitRow, Severity, WaiverScope
@@ -20,6 +19,7 @@ from facility.rules.engine import Moment
 from facility.rules.facts import REGISTER, Fact, Window
 from facility.rules.sheet import STANDING
 from facility.sites.models import Exercise, Unit, UnitKind
+from records.audit.forms import SignatureForm
 from records.standard.words import MOMENTS, SUBJECTS, WINDOWS
 
 DAY = {"type": "date"}
@@ -211,24 +211,14 @@ class ReasonForm(ActForm):
     )
 
 
-class AdoptForm(ActForm):
+class AdoptForm(SignatureForm):
     """Putting an edition in force: from when, and a signature on what was shown."""
 
-    seen_rows = forms.CharField(max_length=64, widget=forms.HiddenInput)
+    act = "ground.edition_adopted"
+    meanings = [("put in force as it stands", gettext_lazy("put in force as it stands"))]
+
     in_force_from = day_field(gettext_lazy("In force from"))
-    password = forms.CharField(
-        max_length=200, strip=False, label=gettext_lazy("Your password"),
-        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-    )  # fmt: skip
-
-    def __init__(self, *args: Any, person: Person, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self.person = person
-
-    def clean_password(self) -> str:
-        if not self.person.check_password(self.cleaned_data["password"]):
-            raise ValidationError(_("This is not your password; nothing was signed."))
-        return ""
+    field_order = ["once", "shown_hash", "in_force_from", "meaning", "password"]
 
 
 class WaiverForm(ActForm):

@@ -25,6 +25,7 @@ from facility.rulebook.checks import FIELDS, MOST_ROWS, check_row
 from facility.rulebook.models import BurnSequence, BurnSequenceStep, Edition, LimitRow
 from facility.sites.models import Site, Unit
 from records.audit.door import door
+from records.audit.signing import signed
 from records.standard.selectors import wrote_in
 
 
@@ -290,21 +291,22 @@ def withdraw_edition(
 
 
 def adopt_edition(
-    edition: Edition, *, in_force_from: dt.date, by: Person, seen_rows: str = "",
-    at: dt.datetime | None = None, once: str = "",
+    edition: Edition, *, in_force_from: dt.date, by: Person, meaning: str = "put in force",
+    shown_hash: str = "", at: dt.datetime | None = None, once: str = "",
 ) -> None:  # fmt: skip
     """Put an edition in force; the one before ends the day before. Not by anyone who wrote in it.
 
-    ``seen_rows`` is the fingerprint of what was shown to whoever decides.
+    ``shown_hash`` is the fingerprint of what was shown to whoever decides; a program that shows
+    nothing leaves it empty.
     """
     with door(
         "ground.edition_adopted", by=by, site=edition.site, on=edition, at=at, once=once
     ) as entry:
-        edition = _proposed(edition)
         if wrote_in(edition, by):
             raise OwnWork(_("An edition is put in force by someone who did not write in it."))
+        edition = _proposed(edition)
         fingerprint = selectors.fingerprint(edition)
-        if seen_rows and seen_rows != fingerprint:
+        if shown_hash and shown_hash != fingerprint:
             raise StaleVersion(_("This edition was changed since you opened it; read it again."))
         today = entry.at.astimezone(edition.site.zone).date()
         refuse_if(
@@ -315,7 +317,8 @@ def adopt_edition(
         _end_the_one_before(edition, in_force_from)
         edition.adopted_by, edition.in_force_from = by, in_force_from
         edition.save()
-        entry.changed(in_force_from=in_force_from, fingerprint=fingerprint)
+        entry.changed(in_force_from=in_force_from)
+        signed(entry, meaning=meaning, content_hash=fingerprint)
 
 
 def _end_the_one_before(edition: Edition, in_force_from: dt.date) -> None:

@@ -27,8 +27,6 @@ def state_fact(
     refuse_if(
         (known.subject in ON_SOMETHING) != bool(target), "target", _("Say of what it is stated.")
     )
-    if target == by.public_id:
-        raise OwnWork(_("Nobody vouches for themselves."))
     if value.strip():
         try:
             value_of(known, value)
@@ -40,6 +38,8 @@ def state_fact(
         note=text_within("note", note, 200), stated_by=by,
     )  # fmt: skip
     with door("ground.fact_stated", by=by, site=site, on=statement, at=at, once=once) as entry:
+        if target == by.public_id:
+            raise OwnWork(_("Nobody vouches for themselves."))
         refuse_if(
             since > entry.at.astimezone(site.zone).date() + dt.timedelta(days=366),
             "since",

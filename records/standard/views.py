@@ -17,6 +17,7 @@ from facility.refusals import plain_number
 from facility.rulebook import selectors as rulebook
 from facility.rulebook.starters import STARTERS, starter_rows
 from facility.rules.facts import REGISTER
+from records.audit.selectors import receipt_address
 from records.ground import selectors as ground
 from records.standard import services
 from records.standard.forms import AdoptForm, ChartForm, EditionForm, ReasonForm, RowForm
@@ -206,20 +207,20 @@ def adopt(request: GroundRequest, public_id: str) -> HttpResponse:
     found = rulebook.edition_here(request.ground, public_id)
     tomorrow = today_of(request) + dt.timedelta(days=1)
     form = AdoptForm(
-        sent(request), person=request.person,
-        initial={"seen_rows": rulebook.fingerprint(found), "in_force_from": tomorrow},
+        sent(request), request=request, on=found,
+        initial={"shown_hash": rulebook.fingerprint(found), "in_force_from": tomorrow},
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(
             lambda: services.adopt_edition(
-                found, in_force_from=given["in_force_from"], seen_rows=given["seen_rows"],
-                by=request.person, once=given["once"],
+                found, in_force_from=given["in_force_from"], meaning=given["meaning"],
+                shown_hash=given["shown_hash"], by=request.person, once=given["once"],
             )
         )  # fmt: skip
         if not form.refused:
             messages.success(request, _("The edition is put in force."))
-            return redirect("standard:edition", found.public_id)
+            return redirect(receipt_address(form.act, found, request.person))
     context: dict[str, Any] = {
         "form": form,
         "edition": found,

@@ -62,7 +62,7 @@ def test_an_attempt_without_the_role_is_logged_and_the_body_never_runs(ground):
         ground.auditor.public_id,
         "none",
     )
-    assert (entry.obj, entry.after) == (ground.unit.named_in_log, {"act": ACT})
+    assert (entry.obj, entry.after) == (ground.unit.named_in_log, {"act": ACT, "kind": "role"})
 
 
 def test_a_role_on_another_ground_does_not_count(ground, other):

@@ -9,9 +9,9 @@ import pytest
 from facility.guarded import opened
 from facility.people.models import RoleHeld
 from facility.people.permissions import OPERATIONAL, Role
-from facility.refusals import AlreadyDone, OwnWork, WrongState, WrongValue
+from facility.refusals import AlreadyDone, WrongState, WrongValue
 from records.ground import services
-from tests.asking import actor, refused_roles, refuses, refuses_role, writes
+from tests.asking import actor, refused_roles, refuses, refuses_own_work, refuses_role, writes
 from tests.builders import NOW
 
 ACT = "ground.role_given"
@@ -37,7 +37,7 @@ def test_other_roles_may_not_give_roles(ground, role):
 
 @pytest.mark.parametrize("role", list(Role))
 def test_nobody_gives_a_role_to_themselves(ground, role):
-    with refuses(OwnWork):
+    with refuses_own_work():
         give(ground, ground.admin, role)
 
 

@@ -7,9 +7,9 @@ import datetime as dt
 import pytest
 
 from facility.people.models import Competence
-from facility.refusals import OwnWork, WrongValue
+from facility.refusals import WrongValue
 from records.ground import services
-from tests.asking import actor, refused_roles, refuses, refuses_role, writes
+from tests.asking import actor, refused_roles, refuses, refuses_own_work, refuses_role, writes
 from tests.builders import NOW
 
 ACT = "ground.competence_recorded"
@@ -35,7 +35,7 @@ def test_other_roles_may_not_record_it(ground, role):
 
 
 def test_nobody_records_a_qualification_of_their_own(ground):
-    with refuses(OwnWork):
+    with refuses_own_work():
         record(ground, person=ground.manager, by=ground.manager)
 
 

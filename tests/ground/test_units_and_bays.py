@@ -9,6 +9,7 @@ import pytest
 from facility.people.models import Person, PersonDetails, RoleHeld
 from facility.refusals import WrongValue
 from facility.sites.models import Bay, ChargePosition, Opening, Sensor, Site, Unit
+from records.accounts import signing_in
 from records.ground import services
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
 from tests.builders import NOW, PASSWORD
@@ -96,14 +97,9 @@ def test_a_person_chooses_units_for_their_own_reading(ground):
         services.choose_units(ground.site, ground.auditor, system="cubits")
 
 
-def test_a_sign_in_leaves_an_entry_and_nothing_else(ground):
-    with writes("people.signed_in"):
-        services.note_sign_in(ground.site, ground.auditor)
-
-
 @pytest.mark.parametrize("role", refused_roles("people.signed_in"))
 def test_a_learner_neither_signs_in_nor_chooses_units(ground, role):
     with refuses_role():
-        services.note_sign_in(ground.site, actor(ground, role))
+        signing_in.note_sign_in(actor(ground, role), at=NOW)
     with refuses_role():
         services.choose_units(ground.site, actor(ground, role), system="US")

@@ -7,12 +7,12 @@ import datetime as dt
 import pytest
 
 from facility.people.permissions import Role
-from facility.refusals import AlreadyDone, OwnWork, WrongState, WrongValue
+from facility.refusals import AlreadyDone, WrongState, WrongValue
 from records.ground import services as ground_services
 from records.inspections import services as inspections
 from records.inspections.models import Release
 from records.inspections.selectors import unit_state
-from tests.asking import actor, refused_roles, refuses, refuses_role, writes
+from tests.asking import actor, refused_roles, refuses, refuses_own_work, refuses_role, writes
 from tests.builders import NOW
 
 ACT = "inspections.unit_released"
@@ -58,20 +58,20 @@ def test_other_roles_may_not_release(ground, repaired, role):
 
 def test_who_did_the_repair_does_not_release_even_if_another_recorded_it(ground, defect):
     repair(ground, defect, done_by=ground.inspector_two, by=ground.inspector)
-    with refuses(OwnWork):
+    with refuses_own_work():
         release(ground, defect)
 
 
 def test_who_recorded_the_repair_does_not_release_even_if_another_did_it(ground, defect):
     repair(ground, defect, done_by=ground.stores, by=ground.inspector_two)
-    with refuses(OwnWork):
+    with refuses_own_work():
         release(ground, defect)
 
 
 def test_every_repair_of_the_defect_counts_not_only_the_last(ground, defect):
     repair(ground, defect, done_by=ground.inspector_two, by=ground.inspector)
     repair(ground, defect)
-    with refuses(OwnWork):
+    with refuses_own_work():
         release(ground, defect)
 
 

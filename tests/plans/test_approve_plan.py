@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from facility.refusals import AlreadyDone, LimitExceeded, OwnWork, StaleVersion, WrongValue
+from facility.refusals import AlreadyDone, LimitExceeded, StaleVersion, WrongValue
 from records.plans import services as plans
 from records.plans.models import Approval, Finding, Plan, PlanState
 from records.plans.selectors import plan_here
 from records.stock import services as stock
 from tests import builders
-from tests.asking import actor, refused_roles, refuses, refuses_role, writes
+from tests.asking import actor, refused_roles, refuses, refuses_own_work, refuses_role, writes
 from tests.builders import NOW, hash_of
 
 ACT = "plans.plan_approved"
@@ -58,7 +58,7 @@ def test_an_author_never_approves_even_of_an_old_version_only(ground):
             plan, builders.content(ground), seen_version=seen, by=author, at=NOW
         )  # fmt: skip
     plans.submit_plan(plan, seen_hash=hash_of(plan), by=ground.instructor, at=NOW)
-    with refuses(OwnWork):
+    with refuses_own_work():
         approve(ground, plan)
     with writes(ACT, Approval, Finding, alters=[Plan]):
         approve(ground, plan, by=ground.manager_two)

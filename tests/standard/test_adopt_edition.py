@@ -7,11 +7,11 @@ import datetime as dt
 import pytest
 
 from facility.guarded import opened
-from facility.refusals import OwnWork, StaleVersion, WrongState, WrongValue
+from facility.refusals import StaleVersion, WrongState, WrongValue
 from facility.rulebook.models import Edition
 from facility.rulebook.selectors import editions_in_force, fingerprint
 from records.standard import services
-from tests.asking import actor, refused_roles, refuses, refuses_role, writes
+from tests.asking import actor, refused_roles, refuses, refuses_own_work, refuses_role, writes
 from tests.builders import NOW
 from tests.standard.drafts import chart, draft, proposed, row
 
@@ -48,7 +48,7 @@ def test_other_roles_may_not_adopt(ground, role):
 
 def test_not_by_the_one_who_proposed_it(ground):
     edition = proposed(ground, by=ground.manager)
-    with refuses(OwnWork):
+    with refuses_own_work():
         adopt(ground, edition)
     with writes(ACT, alters=[Edition]):
         adopt(ground, edition, by=ground.manager_two)
@@ -109,7 +109,7 @@ def test_not_by_anyone_who_ever_wrote_a_row_or_chart_in_it(ground, wrote):
     edition = draft(ground)
     wrote(ground, edition, ground.manager)
     services.propose_edition(edition, by=ground.safety, at=NOW)
-    with refuses(OwnWork):
+    with refuses_own_work():
         adopt(ground, edition)
     with writes(ACT, alters=[Edition]):
         adopt(ground, edition, by=ground.manager_two)
@@ -118,7 +118,7 @@ def test_not_by_anyone_who_ever_wrote_a_row_or_chart_in_it(ground, wrote):
 def test_not_by_the_one_who_drafted_it_though_another_proposed_it(ground):
     edition = draft(ground, by=ground.manager, copy_of=ground.edition, rows=())
     services.propose_edition(edition, by=ground.safety, at=NOW)
-    with refuses(OwnWork):
+    with refuses_own_work():
         adopt(ground, edition)
 
 
@@ -188,9 +188,9 @@ def test_what_was_changed_since_it_was_shown_is_not_put_in_force(ground):
     services.write_row(edition, row(), by=ground.safety, at=NOW)
     services.propose_edition(edition, by=ground.safety, at=NOW)
     with refuses(StaleVersion):
-        adopt(ground, edition, seen_rows=seen)
+        adopt(ground, edition, shown_hash=seen)
     with writes(ACT, alters=[Edition]):
-        adopt(ground, edition, seen_rows=fingerprint(edition))
+        adopt(ground, edition, shown_hash=fingerprint(edition))
 
 
 @pytest.mark.parametrize(

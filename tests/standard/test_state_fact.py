@@ -6,14 +6,14 @@ import datetime as dt
 
 import pytest
 
-from facility.refusals import LimitExceeded, OwnWork, WrongValue
+from facility.refusals import LimitExceeded, WrongValue
 from facility.rules.facts import Known
 from records.plans import services as plans
 from records.standard.models import Statement
 from records.standard.selectors import statements, statements_on
 from records.standard.stating import state_fact
 from tests import builders
-from tests.asking import actor, refused_roles, refuses, refuses_role, writes
+from tests.asking import actor, refused_roles, refuses, refuses_own_work, refuses_role, writes
 from tests.builders import NOW
 from tests.standard.drafts import row
 
@@ -73,7 +73,7 @@ def test_a_statement_of_one_thing_says_nothing_of_another(ground, other):
 
 
 def test_nobody_vouches_for_themselves(ground):
-    with refuses(OwnWork):
+    with refuses_own_work():
         state(ground, "person.fit_today", ground.safety.public_id)
     with writes(ACT, Statement):
         state(ground, "person.fit_today", ground.safety.public_id, by=ground.manager)

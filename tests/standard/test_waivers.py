@@ -17,7 +17,6 @@ from facility.people.permissions import Role
 from facility.refusals import (
     LimitExceeded,
     NotHere,
-    OwnWork,
     WrongState,
     WrongValue,
 )
@@ -29,7 +28,7 @@ from records.plans.content import Line
 from records.plans.models import Finding, KnownAtIgnition
 from records.standard import waiving
 from tests import builders
-from tests.asking import actor, refused_roles, refuses, refuses_role, writes
+from tests.asking import actor, refused_roles, refuses, refuses_own_work, refuses_role, writes
 from tests.builders import NOW
 
 ASKED, GRANTED, ENDED = "ground.waiver_asked", "ground.waiver_granted", "ground.waiver_ended"
@@ -162,7 +161,7 @@ def test_nor_may_a_granting_role_that_the_row_does_not_name(waivable, role):
 
 def test_whoever_asked_does_not_grant(waivable):
     waiver = ask(waivable, by=waivable.inspector)
-    with refuses(OwnWork):
+    with refuses_own_work():
         grant(waivable, waiver)
     grant(waivable, waiver, by=waivable.inspector_two)
 
@@ -179,7 +178,7 @@ def test_a_safety_row_takes_two_people_neither_of_whom_asked(waivable):
     first = grant(waivable, waiver, by=waivable.safety)
     assert first.state == "asked"  # half of it
     for same in (waivable.safety, waivable.manager):
-        with refuses(OwnWork):
+        with refuses_own_work():
             grant(waivable, waiver, by=same)
     with writes(GRANTED, alters=[Waiver]):
         second = grant(waivable, waiver, by=waivable.manager_two)

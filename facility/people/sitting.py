@@ -1,0 +1,98 @@
+"""A sitting: from signing in until 30 minutes of nothing, 12 hours at most, or its end by decree."""
+
+from __future__ import annotations
+
+import datetime as dt
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.contrib.auth import logout
+from django.core import signing
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import resolve_url
+from django.utils import timezone
+
+from facility.people.throttle import FREE_FROM_ONE_ADDRESS, Watched, code_of, watched
+
+BEGAN, SEEN = "began", "seen"
+KNOWN_COOKIE = "known"
+MOST_KNOWN = 20
+
+
+class SittingMiddleware:
+    """Ends a sitting that was idle or open too long, before anybody asks whose it is."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if request.user.is_authenticated and not _still_open(request, timezone.now()):
+            logout(request)
+        return self.get_response(request)
+
+
+def _still_open(request: HttpRequest, now: dt.datetime) -> bool:
+    """Whether the sitting goes on; notes that it was used, once a minute to spare writes."""
+    second = int(now.timestamp())
+    began = request.session.setdefault(BEGAN, second)
+    seen = request.session.setdefault(SEEN, second)
+    if second - began > settings.SITTING_AT_MOST_S or second - seen > settings.SITTING_IDLE_S:
+        return False
+    if second - seen >= 60:
+        request.session[SEEN] = second
+    return True
+
+
+def client_address(request: HttpRequest) -> str:
+    """Where a request came from: past as many proxies of ours as the settings count."""
+    hops = [each.strip() for each in request.headers.get("X-Forwarded-For", "").split(",") if each]
+    if settings.PROXIES and len(hops) >= settings.PROXIES:
+        return hops[-settings.PROXIES]
+    return str(request.META.get("REMOTE_ADDR", ""))
+
+
+@dataclass(frozen=True, slots=True)
+class KnownBrowser:
+    """What a browser remembers: a number of its own, and which accounts signed in there."""
+
+    number: str = ""
+    accounts: tuple[str, ...] = ()
+
+
+def _known(request: HttpRequest) -> KnownBrowser:
+    try:
+        number, accounts = signing.loads(request.COOKIES.get(KNOWN_COOKIE, ""), salt=KNOWN_COOKIE)
+    except signing.BadSignature:
+        return KnownBrowser()
+    return KnownBrowser(number, tuple(accounts))
+
+
+def _account(name: str) -> str:
+    return code_of("account", name.strip().lower())[:16]
+
+
+def watched_at_sign_in(request: HttpRequest, name: str) -> list[Watched]:
+    """What counts a wrong sign-in: the browser, where the owner was in it before; otherwise the
+    account and the address."""
+    browser, account = _known(request), _account(name)
+    if account in browser.accounts:
+        return [watched("browser", browser.number, account)]
+    address = client_address(request)
+    return [
+        watched("account", account),
+        watched("address", address, free=FREE_FROM_ONE_ADDRESS),
+    ]
+
+
+def know_browser(request: HttpRequest, response: HttpResponse, name: str) -> None:
+    """Remember in the browser that this account signed in here; by itself that opens nothing."""
+    browser, account = _known(request), _account(name)
+    others = [each for each in browser.accounts if each != account]
+    value = [browser.number or secrets.token_hex(8), [account, *others][:MOST_KNOWN]]
+    response.set_cookie(
+        KNOWN_COOKIE, signing.dumps(value, salt=KNOWN_COOKIE), max_age=365 * 24 * 3600,
+        path=resolve_url(settings.LOGIN_URL), secure=settings.SESSION_COOKIE_SECURE,
+        httponly=True, samesite="Strict",
+    )  # fmt: skip
