@@ -15,8 +15,11 @@ from django.utils.translation import gettext as _
 from facility.refusals import ReadOnly
 from records.audit.models import LogHead
 
-# Whoever reads has to sign in, which is an entry; and a restore is signed while it waits.
-ALWAYS = frozenset({"people.signed_in", "people.sign_in_refused", "people.password_changed"})
+# Whoever reads has to sign in, which is an entry, and so is an attempt that is refused; and a
+# restore is signed while it waits.
+ALWAYS = frozenset({
+    "people.signed_in", "people.sign_in_refused", "people.password_changed", "audit.refused",
+})  # fmt: skip
 SIGNS_RESTORE = "audit.restore_signed"
 
 

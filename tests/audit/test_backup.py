@@ -13,10 +13,12 @@ from pathlib import Path
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.utils import timezone
 
 from facility.people.models import Person
 from facility.refusals import NotAllowed, ReadOnly, WrongState
 from facility.sites.models import Site
+from records.accounts.signing_in import note_sign_in
 from records.audit import backups, heads, services
 from records.audit.models import Entry, LogHead
 from records.audit.notes import HeadNote
@@ -83,7 +85,7 @@ def test_a_backup_comes_back_whole_and_waits_for_a_signature(made, place):
     site = Site.objects.get()
     with pytest.raises(ReadOnly):
         ground_services.add_bay(site, name="Bay 2", by=Person.objects.get(sign_in="test-stores"))
-    ground_services.note_sign_in(site, manager)
+    note_sign_in(manager, at=timezone.now())
     services.sign_restore(site, checked="the mailed head", by=manager)
     assert Entry.objects.first().act == "audit.restore_signed"
     ground_services.add_bay(site, name="Bay 2", by=Person.objects.get(sign_in="test-stores"))

@@ -233,7 +233,7 @@ def test_only_these_places_of_a_whole_burn_are_erasable(ground):
     assert places == {
         ("ground.founded", "after.name"), ("ground.person_added", "after.course"),
         ("ground.bay_added", "after.name"), ("ground.unit_commissioned", "after.name"),
-        ("ground.edition_drafted", "after.title"), ("stock.product_added", "after.name"),
+        ("ground.edition_drafted", "after.title"), ("ground.edition_adopted", "after.meaning"), ("stock.product_added", "after.name"),
         ("stock.delivery_received", "after.supplier"), ("stock.delivery_received", "after.docket"),
         ("stock.reading_recorded", "after.meter"), ("plans.plan_approved", "after.meaning"),
         ("stock.lot_held", "why"),
