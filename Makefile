@@ -21,6 +21,7 @@ demo: .venv/.ok port-is-free ## load the demo ground and serve it [PORT=8000]
 	$(python) manage.py migrate --verbosity 0
 	$(python) manage.py collectstatic --noinput --verbosity 0
 	$(python) manage.py demo
+	$(python) manage.py verify_log
 	@echo "Charline is at http://127.0.0.1:$(PORT)/ - stop it with Ctrl-C"
 	@$(python) -m granian --interface wsgi facility.project.wsgi:application \
 		--host 127.0.0.1 --port $(PORT) --workers 2 --blocking-threads 2 --log-level warning
