@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
+from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
 from facility.refusals import Refused
@@ -64,7 +65,7 @@ def rejudge(
     kept = KnownAtIgnition.objects.filter(
         version__plan__site=site, ignited_at__gte=start, ignited_at__lt=end
     ).order_by("ignited_at", "id")
-    standard = Standard(editions, Unit.objects.filter(site=site))
+    standard = Standard(editions, Unit.objects.filter(site=site), alone=True)
     found, total = Rejudged(), kept.count()
     rows = kept.values_list("facts", "ignited_at", "version__plan__public_id")
     for facts, ignited_at, plan in rows.iterator(chunk_size=500):
@@ -73,13 +74,19 @@ def rejudge(
         _count(found, findings, plan, standard.units[sheet.unit].name, ignited_at, site)
         if progress is not None and found.burns % 200 == 0:
             progress(found.burns, total)
-    lit = UnitUse.objects.filter(
-        unit__site=site, burns=1, ignited_at__gte=start, ignited_at__lt=end
-    )
-    found.untold = max(0, lit.count() - found.burns)
+    found.untold = _untold(site, start, end)
     if progress is not None:
         progress(found.burns, total)
     return found
+
+
+def _untold(site: Site, start: dt.datetime, end: dt.datetime) -> int:
+    """Closed burns whose facts were not kept; one that still runs has facts and no use yet."""
+    kept = KnownAtIgnition.objects.filter(version__burn__public_id=OuterRef("burn"))
+    closed = UnitUse.objects.filter(
+        ~Exists(kept), unit__site=site, burns=1, ignited_at__gte=start, ignited_at__lt=end
+    )
+    return int(closed.count())
 
 
 def _count(
