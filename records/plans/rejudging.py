@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from django.db.models import Exists, OuterRef
@@ -102,10 +102,15 @@ def _count(
         return
     found.refused += 1
     month[1] += 1
-    for code, title in {(each.rule.code, each.rule.title) for each in blocking}:
+    for code, title in {(each.rule.code, each.rule.title) for each in _every(blocking)}:
         found.by_row[code, title] += 1
     if len(found.listed) < KEPT:
         found.listed.append(RefusedBurn(plan, unit, ignited_at, blocking))
+
+
+def _every(findings: Iterable[Finding]) -> list[Finding]:
+    """All that blocks, the milder rules that a stricter one speaks for included."""
+    return [one for each in findings for one in (each, *each.also) if one.blocks]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,8 +124,9 @@ class OpenPlan:
     @property
     def gained(self) -> list[Finding]:
         """What would block it that does not block it now."""
-        known = {(each.rule.code, each.label) for each in self.now}
-        return [each for each in self.under.blocking if (each.rule.code, each.label) not in known]
+        known = {(each.rule.code, each.label) for each in _every(self.now)}
+        blocking = _every(self.under.blocking)
+        return [each for each in blocking if (each.rule.code, each.label) not in known]
 
 
 OPEN = (PlanState.DRAFT, PlanState.SUBMITTED, PlanState.SENT_BACK, PlanState.APPROVED)
