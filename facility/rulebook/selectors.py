@@ -201,13 +201,14 @@ def handover_rule(unit: Unit) -> Rule:
 
 
 def sequence_rules(
-    editions: Sequence[Edition], charts: Mapping[int, BurnSequence], unit: Unit, nth: int
-) -> list[Rule]:
-    """The rules of the unit's charts. The leading edition must have one; others may."""
+    editions: Sequence[Edition], charts: Mapping[int, BurnSequence], unit: Unit, nth: int, *,
+    needs_chart: bool = True,
+) -> list[Rule]:  # fmt: skip
+    """The rules of the unit's charts. The leading edition needs one, as a rule; others may."""
     return [
         rule
         for place, edition in enumerate(editions)
-        if place == 0 or edition.pk in charts
+        if (place == 0 and needs_chart) or edition.pk in charts
         for rule in _chart_rules(edition, charts.get(edition.pk), unit, nth)
     ]
 

@@ -1,28 +1,33 @@
 """Plans from a file: names instead of keys, every fault named, nothing half read.
 
 One plan is a mapping: unit, exercise, starts_at, ends_at (ISO 8601 with zone), water_l, objective,
-abort_criteria, charge (position, product, quantity, lot), crew (sign_in or name, duty), stated.
+abort_criteria, charge (position, product, quantity, and lot unless the store is to choose), crew
+(person, by sign-in or name, and duty), stated (facts and what is vouched for, as texts).
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import json
+from collections import Counter
 from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from django.utils.translation import gettext as _
 
+from facility.kinds import Duty
 from facility.people import selectors as people
 from facility.people.models import Person
 from facility.refusals import WrongValue
-from facility.sites.models import ChargePosition, Site, Unit
+from facility.sites.models import ChargePosition, Exercise, Site, Unit
 from records.ground.selectors import units_with_positions
 from records.plans.content import Line, Place, PlanContent
 from records.stock import selectors as stock
 
 LARGEST = 2_000_000  # bytes; a season of plans is far smaller
+EXERCISES = {exercise.value: exercise for exercise in Exercise}
+DUTIES = {duty.value: duty for duty in Duty}
 
 
 def plans_in(data: bytes) -> list[Mapping[str, Any]]:
@@ -52,17 +57,15 @@ def content_from(given: Mapping[str, Any], site: Site) -> PlanContent:
     starts_at = _time("starts_at", given.get("starts_at"))
     return PlanContent(
         unit=unit,
-        exercise=str(given.get("exercise", "")),
+        exercise=_named("exercise", given.get("exercise"), EXERCISES),
         starts_at=starts_at,
         ends_at=_time("ends_at", given.get("ends_at")),
         water_l=_number("water_l", given.get("water_l")),
-        objective=str(given.get("objective", "")),
-        abort_criteria=str(given.get("abort_criteria", "")),
-        charge=tuple(_line(each, unit, site) for each in _list("charge", given)),
+        objective=_text("objective", given.get("objective")),
+        abort_criteria=_text("abort_criteria", given.get("abort_criteria")),
+        charge=_charge(_list("charge", given), unit, site),
         crew=_crew(_list("crew", given), site, starts_at),
-        stated=tuple(
-            (str(key), str(value)) for key, value in dict(given.get("stated", {})).items()
-        ),
+        stated=_stated(given.get("stated", {})),
     )
 
 
@@ -92,7 +95,8 @@ def _time(field: str, text: Any) -> dt.datetime:
         moment = dt.datetime.fromisoformat(str(text))
     except ValueError:
         moment = None
-    if moment is None or moment.tzinfo is None:
+    # A zone may lie a day off, which no calendar has beyond its first and last year.
+    if moment is None or moment.tzinfo is None or not 1 < moment.year < dt.MAXYEAR:
         raise WrongValue(
             _("{field}: {text} is not a time with its zone, as 2027-05-31T09:30+02:00.").format(
                 field=field, text=text
@@ -115,24 +119,48 @@ def _number(field: str, given: Any) -> Decimal:
     return number
 
 
-def _line(given: Mapping[str, Any], unit: Unit, site: Site) -> Line:
+def _text(field: str, given: Any) -> str:
+    if not isinstance(given, str):
+        raise WrongValue(_("{field}: a text is needed.").format(field=field), field=field)
+    return given
+
+
+def _stated(given: Any) -> tuple[tuple[str, str], ...]:
+    if not isinstance(given, dict):
+        raise WrongValue(_("{field}: a mapping is needed.").format(field="stated"), field="stated")
+    return tuple((fact, _text(f"stated, {fact}", value)) for fact, value in given.items())
+
+
+def _charge(given: list[Mapping[str, Any]], unit: Unit, site: Site) -> tuple[Line, ...]:
+    """Any lot of the ground may be named: whether it may burn is for the standard to say."""
     places: dict[str, ChargePosition] = {place.name: place for place in unit.positions.all()}
     products = {product.name: product for product in stock.products_of(site)}
-    lots = {lot.code: lot for lot in stock.burnable_lots(site)}
-    return Line(
-        position=_named("charge", given.get("position"), places),
-        product=_named("charge", given.get("product"), products),
-        quantity=_number("charge", given.get("quantity")),
-        lot=_named("charge", given["lot"], lots) if given.get("lot") else None,
+    lots = {lot.code: lot for lot in stock.lots_of(site)} if given else {}
+    return tuple(
+        Line(
+            position=_named("charge, position", line.get("position"), places),
+            product=_named("charge, product", line.get("product"), products),
+            quantity=_number("charge, quantity", line.get("quantity")),
+            lot=None if line.get("lot") is None else _named("charge, lot", line["lot"], lots),
+        )
+        for line in given
     )
 
 
 def _crew(given: list[Mapping[str, Any]], site: Site, starts_at: dt.datetime) -> tuple[Place, ...]:
-    day = starts_at.astimezone(site.zone).date()
-    known: dict[str, Person] = {}
-    for person in people.people_on(site, day):
-        known[person.sign_in] = known[person.name] = person
+    known = _people(site, starts_at.astimezone(site.zone).date()) if given else {}
     return tuple(
-        Place(_named("crew", each.get("person"), known), str(each.get("duty", "")))
-        for each in given
+        Place(
+            _named("crew, person", place.get("person"), known),
+            _named("crew, duty", place.get("duty"), DUTIES),
+        )
+        for place in given
     )
+
+
+def _people(site: Site, day: dt.date) -> dict[str, Person]:
+    """Everyone by sign-in, and by name where that means one person and is nobody's sign-in."""
+    everyone = list(people.people_on(site, day))
+    names = Counter(person.name for person in everyone)
+    alone = {person.name: person for person in everyone if names[person.name] == 1}
+    return alone | {person.sign_in: person for person in everyone}

@@ -96,6 +96,7 @@ def judge_plan(
     ``planned`` is False, and other plans that have not burned do not count.
     """
     day = content.starts_at.astimezone(site.zone).date()
+    alone = editions is not None
     editions = editions_in_force(site, day) if editions is None else editions
     if not editions:
         raise WrongState(_("No edition of the standard is in force on that day."))
@@ -107,9 +108,8 @@ def judge_plan(
     waivers = granted_waivers(
         editions, day, plan=plan.public_id if plan else "", unit=content.unit.public_id
     )
-    findings = judge_sheet(
-        sheet, Standard(editions, [content.unit]), moment=moment, waivers=waivers
-    )
+    standard = Standard(editions, [content.unit], alone=alone)
+    findings = judge_sheet(sheet, standard, moment=moment, waivers=waivers)
     return Judgement(content.unit, editions[0], tuple(editions), findings, figures, sheet)
 
 
@@ -117,10 +117,15 @@ class Standard:
     """The rules of some editions, read once to judge many burns by.
 
     ``units`` are those whose charts are wanted; however many burns follow, nothing more is read.
+    ``alone`` editions are asked for themselves, in force or not: one of a jurisdiction then need
+    have no charts, for those are in the ground's own.
     """
 
-    def __init__(self, editions: Sequence[Edition], units: Iterable[Unit]) -> None:
+    def __init__(
+        self, editions: Sequence[Edition], units: Iterable[Unit], *, alone: bool = False
+    ) -> None:
         self.editions = editions
+        self.needs_chart = not (alone and editions[0].jurisdiction)
         self.rows = standing_rules(editions)
         self.units = {unit.public_id: unit for unit in units}
         self._charts = {pk: charts_for(editions, unit) for pk, unit in self.units.items()}
@@ -129,7 +134,10 @@ class Standard:
     def rules(self, unit: str, nth: int) -> list[Rule]:
         """Every rule for the n-th burn of a day in a unit."""
         if (unit, nth) not in self._rules:
-            chart = sequence_rules(self.editions, self._charts[unit], self.units[unit], nth)
+            chart = sequence_rules(
+                self.editions, self._charts[unit], self.units[unit], nth,
+                needs_chart=self.needs_chart,
+            )  # fmt: skip
             self._rules[unit, nth] = [*self.rows, handover_rule(self.units[unit]), *chart]
         return self._rules[unit, nth]
 

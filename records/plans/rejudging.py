@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
+from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
 from facility.refusals import Refused
@@ -64,7 +65,7 @@ def rejudge(
     kept = KnownAtIgnition.objects.filter(
         version__plan__site=site, ignited_at__gte=start, ignited_at__lt=end
     ).order_by("ignited_at", "id")
-    standard = Standard(editions, Unit.objects.filter(site=site))
+    standard = Standard(editions, Unit.objects.filter(site=site), alone=True)
     found, total = Rejudged(), kept.count()
     rows = kept.values_list("facts", "ignited_at", "version__plan__public_id")
     for facts, ignited_at, plan in rows.iterator(chunk_size=500):
@@ -73,13 +74,19 @@ def rejudge(
         _count(found, findings, plan, standard.units[sheet.unit].name, ignited_at, site)
         if progress is not None and found.burns % 200 == 0:
             progress(found.burns, total)
-    lit = UnitUse.objects.filter(
-        unit__site=site, burns=1, ignited_at__gte=start, ignited_at__lt=end
-    )
-    found.untold = max(0, lit.count() - found.burns)
+    found.untold = _untold(site, start, end)
     if progress is not None:
         progress(found.burns, total)
     return found
+
+
+def _untold(site: Site, start: dt.datetime, end: dt.datetime) -> int:
+    """Closed burns whose facts were not kept; one that still runs has facts and no use yet."""
+    kept = KnownAtIgnition.objects.filter(version__burn__public_id=OuterRef("burn"))
+    closed = UnitUse.objects.filter(
+        ~Exists(kept), unit__site=site, burns=1, ignited_at__gte=start, ignited_at__lt=end
+    )
+    return int(closed.count())
 
 
 def _count(
@@ -95,10 +102,15 @@ def _count(
         return
     found.refused += 1
     month[1] += 1
-    for code, title in {(each.rule.code, each.rule.title) for each in blocking}:
+    for code, title in {(each.rule.code, each.rule.title) for each in _every(blocking)}:
         found.by_row[code, title] += 1
     if len(found.listed) < KEPT:
         found.listed.append(RefusedBurn(plan, unit, ignited_at, blocking))
+
+
+def _every(findings: Iterable[Finding]) -> list[Finding]:
+    """All that blocks, the milder rules that a stricter one speaks for included."""
+    return [one for each in findings for one in (each, *each.also) if one.blocks]
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,8 +124,9 @@ class OpenPlan:
     @property
     def gained(self) -> list[Finding]:
         """What would block it that does not block it now."""
-        known = {(each.rule.code, each.label) for each in self.now}
-        return [each for each in self.under.blocking if (each.rule.code, each.label) not in known]
+        known = {(each.rule.code, each.label) for each in _every(self.now)}
+        blocking = _every(self.under.blocking)
+        return [each for each in blocking if (each.rule.code, each.label) not in known]
 
 
 OPEN = (PlanState.DRAFT, PlanState.SUBMITTED, PlanState.SENT_BACK, PlanState.APPROVED)

@@ -89,7 +89,7 @@ def draft_plan(
     """Write down a new plan."""
     plan = Plan(site=site)
     with door("plans.plan_drafted", by=by, site=site, on=plan, at=at, once=once) as entry:
-        _check(content, site, entry.at)
+        check_content(content, site, entry.at)
         plan.save()
         _write_version(plan, content, 1, by, entry)
     return plan
@@ -112,13 +112,13 @@ def revise_plan(
             )
         if any(selectors.issued_by_lot(plan).values()):
             raise WrongState(_("Boards were issued for this plan; return them before changing it."))
-        _check(content, plan.site, entry.at)
+        check_content(content, plan.site, entry.at)
         entry.before["hash"] = current.content_hash
         _write_version(plan, content, current.number + 1, by, entry)
     return plan
 
 
-def _check(content: PlanContent, site: Site, at: dt.datetime) -> None:
+def check_content(content: PlanContent, site: Site, at: dt.datetime) -> None:
     """What every plan must be, whichever entrance it came in by."""
     refuse_if(content.unit.site_id != site.pk, "unit", _("No such unit on this ground."))
     refuse_if(content.exercise not in Exercise.values, "exercise", _("This exercise is not known."))
@@ -203,6 +203,7 @@ def _check_crew(content: PlanContent, site: Site) -> None:
     held = dict(_roles_here(site, day, people))
     for place in content.crew:
         roles = held.get(place.person.pk, set())
+        refuse_if(place.duty not in Duty.values, "crew", _("This duty is not known."))
         refuse_if(
             not roles,
             "crew",

@@ -1,7 +1,7 @@
 """Plans that go past the standard, each by one thing, and the row that must refuse each.
 
 A case is what is wrong, the change that makes it so, and the code of the row. The same table is
-asked of the service, of the form and of any further entrance; ``ready`` builds the ground and
+asked of the service, of the form, of the import and of the command that judges a file; ``ready`` builds the ground and
 ``content`` the plan that passes, to which a change is then made.
 
 A board holds 25 kg of dry wood and, at 8 %, 25 * 17.3 = 432.5 MJ. The chart allows 100 kg for the
@@ -14,6 +14,7 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 from facility.kinds import Duty
 from records.inspections import services as inspections
@@ -49,6 +50,26 @@ def content(ground: Ground, now: dt.datetime) -> PlanContent:
     day = now.astimezone(ground.site.zone).date() + 2 * DAY
     starts_at = dt.datetime.combine(day, dt.time(12), ground.site.zone)
     return builders.content(ground, 1, starts_at=starts_at, stated=(MEDIC,))
+
+
+def as_file(plan: PlanContent) -> dict[str, Any]:
+    """The plan as a file for the import says it: names of things, sign-ins of people."""
+    return {
+        "unit": plan.unit.name, "exercise": plan.exercise,
+        "starts_at": plan.starts_at.isoformat(), "ends_at": plan.ends_at.isoformat(),
+        "water_l": str(plan.water_l), "objective": plan.objective,
+        "abort_criteria": plan.abort_criteria,
+        "charge": [_line(line) for line in plan.charge],
+        "crew": [{"person": place.person.sign_in, "duty": place.duty} for place in plan.crew],
+        "stated": dict(plan.stated),
+    }  # fmt: skip
+
+
+def _line(line: Line) -> dict[str, str | None]:
+    return {
+        "position": line.position.name, "product": line.product.name,
+        "quantity": str(line.quantity), "lot": line.lot.code if line.lot else None,
+    }  # fmt: skip
 
 
 Change = Callable[[Ground, PlanContent, dt.datetime], PlanContent]

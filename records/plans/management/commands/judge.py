@@ -20,7 +20,8 @@ from facility.rules import words
 from facility.sites.models import Site
 from records.plans.importing import content_from, plans_in
 from records.plans.judging import judge_plan
-from records.plans.rejudging import KEPT, rejudge
+from records.plans.rejudging import rejudge
+from records.plans.services import check_content
 
 
 class Command(BaseCommand):
@@ -73,8 +74,8 @@ class Command(BaseCommand):
             self.stdout.write(f"{when:%Y-%m-%d %H:%M}  {each.unit}, plan {each.plan}")
             for finding in each.findings:
                 self.stdout.write(f"    {finding.rule.code}: {words.sentence(finding)}")
-        if found.refused > KEPT:
-            self.stdout.write(f"... and {found.refused - KEPT} more")
+        if found.refused > len(found.listed):
+            self.stdout.write(f"... and {found.refused - len(found.listed)} more")
 
     def _bar(self, done: int, total: int) -> None:
         if self.stderr.isatty():
@@ -87,10 +88,11 @@ class Command(BaseCommand):
         try:
             plans = plans_in(path.read_bytes())
             for number, given in enumerate(plans, start=1):
+                content, now = content_from(given, site), timezone.now()
+                check_content(content, site, now)
                 judgement = judge_plan(
-                    content_from(given, site), site=site, at=timezone.now(),
-                    editions=[edition] if edition else None,
-                )  # fmt: skip
+                    content, site=site, at=now, editions=[edition] if edition else None
+                )
                 refused += bool(judgement.blocking)
                 verdict = "refused" if judgement.blocking else "could pass"
                 self.stdout.write(f"plan {number}: {verdict}")
