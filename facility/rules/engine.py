@@ -302,6 +302,8 @@ def _margin(rule: Rule, value: float, limit: float) -> float:
 def _verdict(rule: Rule, margin: float) -> Verdict:
     if margin < 0:
         return Verdict.OVER
-    capped = rule.comparison in ("<=", "within")
-    near = capped and rule.limit and margin <= NEAR_SHARE * rule.limit
+    if rule.comparison not in ("<=", "within") or not rule.limit:
+        return Verdict.WITHIN
+    only_one = not rule.unit and rule.limit <= 1  # one of one is no warning
+    near = margin <= NEAR_SHARE * rule.limit and not only_one
     return Verdict.NEAR if near else Verdict.WITHIN

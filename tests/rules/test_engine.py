@@ -87,6 +87,11 @@ def test_a_caution_never_blocks(severity, value):
     assert not one(rule(severity=severity), value).blocks
 
 
+def test_one_of_one_is_within_and_not_near():
+    assert one(rule(limit=1.0, fact="burn.fires_in_unit"), 1.0).verdict == Verdict.WITHIN
+    assert one(rule(limit=2.0, fact="burn.fires_in_unit"), 2.0).verdict == Verdict.NEAR
+
+
 def test_zero_is_a_limit_like_any_other():
     assert not one(rule(limit=0.0), 0.0).blocks
     assert one(rule(limit=0.0), 0.001).blocks
