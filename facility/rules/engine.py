@@ -156,21 +156,22 @@ def judge(
     governs and carries the others along. What is met by many cases alike is said once.
     """
     moments = frozenset({moment}) if isinstance(moment, str) else moment
+    of_kind: dict[Subject, list[Case]] = {}
+    for case in cases:
+        of_kind.setdefault(case.subject, []).append(case)
     found = [
         _finding(rule, case, waivers or {})
         for rule in rules
         if not moments.isdisjoint(rule.applies.moments)
-        for case in cases
-        if _asked(rule, case)
+        for case in of_kind.get(rule.subject, ())
+        if _applies_to(rule.applies, case)
     ]
     return sorted(_alike(_strictest(found)), key=_urgency)
 
 
-def _asked(rule: Rule, case: Case) -> bool:
-    applies = rule.applies
+def _applies_to(applies: Applies, case: Case) -> bool:
     return (
-        rule.subject == case.subject
-        and (not applies.exercises or case.exercise in applies.exercises)
+        (not applies.exercises or case.exercise in applies.exercises)
         and (not applies.unit_kinds or case.unit_kind in applies.unit_kinds)
         and (not applies.duties or not applies.duties.isdisjoint(case.duties))
         and (not applies.products or case.product in applies.products)

@@ -17,10 +17,7 @@ from django.urls import reverse
 
 from facility.people.models import Person
 from facility.sites.models import Unit
-from records.plans.content import content_of
-from records.plans.judging import judge_plan
 from records.plans.models import Plan
-from records.plans.selectors import plan_here
 
 LISTS = {
     "plans": ("plans:plans", "records_plans_plan"),
@@ -84,19 +81,8 @@ def rows() -> list[tuple[str, float, str]]:
     found.append(
         _page("plan page", lambda: client.get(reverse("plans:plan", args=[plan.public_id])))
     )
-    found.append(_judging(plan))
     return found
 
 
 def _page(name: str, work: Callable[[], Any]) -> tuple[str, float, str]:
     return (name, median_ms(work), f"{queries_of(work)} queries")
-
-
-def _judging(plan: Plan) -> tuple[str, float, str]:
-    whole = plan_here(plan.site, plan.public_id)
-    content = content_of(whole.version)
-
-    def judge() -> Any:
-        return judge_plan(content, site=plan.site, at=content.starts_at, plan=whole)
-
-    return ("judging a plan", median_ms(judge), f"{queries_of(judge)} queries")
