@@ -15,3 +15,7 @@ STORAGES = {
 }
 ALLOWED_HOSTS = ["*"]
 STATIC_ROOT.mkdir(exist_ok=True)  # noqa: F405 - empty, but WhiteNoise warns when it is missing
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):  # noqa: F405
+    # A file, so that each thread of the live server has a connection of its own: one connection
+    # in memory, shared by threads, sometimes stopped for good in the browser tests.
+    DATABASES["default"]["TEST"] = {"NAME": str(DATA_DIR / "test.sqlite3")}  # noqa: F405

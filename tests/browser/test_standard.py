@@ -68,6 +68,8 @@ def test_an_edition_is_drafted_compared_put_in_force_and_asked_of_the_season(vis
     manager.get_by_role("link", name="Put in force").click()
     manager.get_by_label("Your password").fill(builders.PASSWORD)
     manager.get_by_role("button", name="Put in force").click()
+    expect(manager.locator("main")).to_contain_text("put in force as it stands")  # the receipt
+    manager.goto(edition)
     expect(manager.locator("main")).to_contain_text("coming")
 
     manager.get_by_role("link", name="Judge past burns by it").click()
