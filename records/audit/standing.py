@@ -15,11 +15,9 @@ from django.utils.translation import gettext as _
 from facility.refusals import ReadOnly
 from records.audit.models import LogHead
 
-# Whoever reads has to sign in, which is an entry, and so is an attempt that is refused; and a
-# restore is signed while it waits.
-ALWAYS = frozenset({
-    "people.signed_in", "people.sign_in_refused", "people.password_changed", "audit.refused",
-})  # fmt: skip
+# Whoever reads has to sign in, which is an entry. A restore is signed while it waits, and a
+# wrong password under that is kept.
+ALWAYS = frozenset({"people.signed_in", "people.sign_in_refused", "people.password_changed"})
 SIGNS_RESTORE = "audit.restore_signed"
 
 
@@ -27,7 +25,7 @@ def refuse_when_closed(act: str, *, check_failed: bool, restore_unsigned: bool) 
     """Raise ``ReadOnly`` for an act that has to wait."""
     if act in ALWAYS or not (check_failed or restore_unsigned):
         return
-    if check_failed or act != SIGNS_RESTORE:
+    if check_failed or act not in (SIGNS_RESTORE, "audit.refused"):
         raise ReadOnly(why_closed(check_failed=check_failed))
 
 
