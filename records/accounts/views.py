@@ -246,35 +246,32 @@ def role_end(request: GroundRequest, public_id: str) -> HttpResponse:
 
 
 def disable(request: GroundRequest, public_id: str) -> HttpResponse:
-    found = people.person_here(request.ground, public_id)
-    form = WhyForm(sent(request))
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        form.carry_out(
-            lambda: services.disable_person(
-                request.ground, found, reason=given["reason"], by=request.person,
-                once=given["once"],
-            )
-        )  # fmt: skip
-        if not form.refused:
-            return _done(request, found, _("Switched off; every open page of theirs has ended."))
-    return _page(request, "accounts/disable.html", form, found)
+    done = _("Switched off; every open page of theirs has ended.")
+    return _switched(request, public_id, services.disable_person, "accounts/disable.html", done)
 
 
 def enable(request: GroundRequest, public_id: str) -> HttpResponse:
+    done = _("Switched on again.")
+    return _switched(request, public_id, services.enable_person, "accounts/enable.html", done)
+
+
+def _switched(
+    request: GroundRequest, public_id: str, verb: Callable[..., Any], template: str, done: str
+) -> HttpResponse:
+    """Switch an account off or on, with the reason."""
     found = people.person_here(request.ground, public_id)
     form = WhyForm(sent(request))
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(
-            lambda: services.enable_person(
+            lambda: verb(
                 request.ground, found, reason=given["reason"], by=request.person,
                 once=given["once"],
             )
         )  # fmt: skip
         if not form.refused:
-            return _done(request, found, _("Switched on again."))
-    return _page(request, "accounts/enable.html", form, found)
+            return _done(request, found, done)
+    return _page(request, template, form, found)
 
 
 def first_password(request: GroundRequest, public_id: str) -> HttpResponse:
