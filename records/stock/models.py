@@ -91,6 +91,8 @@ class Lot(PublicModel, AppendOnlyModel):
     code = models.CharField(max_length=20)
     received = models.DecimalField(max_digits=9, decimal_places=2)
     sheet_mass_kg = models.DecimalField(max_digits=6, decimal_places=2, null=True)
+    unit_cost = models.DecimalField(max_digits=9, decimal_places=2, null=True)
+    cut_from = models.ForeignKey("self", on_delete=models.PROTECT, related_name="pieces", null=True)
 
     class Meta:
         ordering = ["code"]
@@ -124,14 +126,16 @@ class MoistureReading(AppendOnlyModel):
 
 class Verdict(models.TextChoices):
     ACCEPTED = "accepted", _("accepted")
+    CONDITIONAL = "conditional", _("accepted on a condition")
     HELD = "held", _("held")
+    REJECTED = "rejected", _("rejected")
 
 
 class LotVerdict(AppendOnlyModel):
     """Accepted or held; the newest one counts. A lot without one waits for its readings."""
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="verdicts")
-    verdict = models.CharField(max_length=10, choices=Verdict.choices)
+    verdict = models.CharField(max_length=12, choices=Verdict.choices)
     reason = models.CharField(max_length=300, blank=True)
     moisture_mean_pct = models.DecimalField(max_digits=5, decimal_places=2, null=True)
     moisture_highest_pct = models.DecimalField(max_digits=5, decimal_places=2, null=True)
@@ -144,11 +148,16 @@ class MovementKind(models.TextChoices):
     RECEIVE = "receive", _("received")
     ISSUE = "issue", _("issued")
     RETURN = "return", _("returned")
+    CUT = "cut", _("cut up")
+    PIECES = "pieces", _("from cutting")
+    SCRAP = "scrap", _("scrapped")
     ADJUST_UP = "adjust_up", _("adjusted up")
     ADJUST_DOWN = "adjust_down", _("adjusted down")
 
 
-INTO_STORE = frozenset({MovementKind.RECEIVE, MovementKind.RETURN, MovementKind.ADJUST_UP})
+INTO_STORE = frozenset(
+    {MovementKind.RECEIVE, MovementKind.RETURN, MovementKind.PIECES, MovementKind.ADJUST_UP}
+)
 
 
 class Movement(AppendOnlyModel):
