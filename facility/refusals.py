@@ -49,6 +49,12 @@ class NotHere(Refused):
     status = 404
 
 
+class TooLarge(Refused):
+    """More was sent than is taken."""
+
+    status = 413
+
+
 class WrongState(Refused):
     """The thing is not in a state that allows the act."""
 

@@ -23,11 +23,15 @@ from facility.people.permissions import Role
 from facility.rulebook.models import Edition
 from facility.sites.models import Bay, Site, Unit
 from records.accounts import second_factor
+from records.audit.door import door
 from records.burns import services as burns
 from records.burns.models import Burn
 from records.ground import services as ground
 from records.inspections import services as inspections
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
+from records.pictures.models import Picture
+from records.pictures.reading import read_photograph
+from records.pictures.services import keep_picture
 from records.plans import services as plans
 from records.plans.content import Line, Place, PlanContent
 from records.plans.models import Plan
@@ -35,6 +39,7 @@ from records.plans.selectors import plan_here, suggested_handouts
 from records.standard import services as standard
 from records.stock import services as stock
 from records.stock.models import Lot, Product
+from tests.photographs.drawing import photo
 
 PASSWORD = "a long enough password"
 # A Wednesday morning in winter; the ground lies in a zone of its own, so that a day of the
@@ -229,6 +234,15 @@ def deliver(
         by=made.stores, at=at,
     )  # fmt: skip
     return delivery.lots.get()
+
+
+def photographed(made: Ground, *, at: dt.datetime = NOW) -> Picture:
+    """A picture of this ground, kept by an act of the stores officer."""
+    shot = read_photograph(photo())
+    with door("stock.delivery_received", by=made.stores, site=made.site, at=at) as entry:
+        picture = keep_picture(made.site, shot, by=made.stores, at=at)
+        entry.changed(picture_sha256=picture.kept_sha256)
+    return picture
 
 
 def read(made: Ground, lot: Lot, *readings: str, at: dt.datetime = NOW) -> None:

@@ -77,6 +77,10 @@ class Things:
         return self.ground.observer
 
     @cached_property
+    def picture(self):
+        return builders.photographed(self.ground, at=self.now)
+
+    @cached_property
     def switched_off(self):
         """Someone whose account is switched off."""
         accounts.disable_person(
@@ -215,7 +219,7 @@ THING = {
     "inspections:release": "repaired", "ground:role_new": "person",
     "accounts:person": "person", "accounts:role_end": "person", "accounts:disable": "person",
     "accounts:enable": "switched_off", "accounts:first_password": "person",
-    "accounts:competence_new": "person", "audit:receipt": "receipt",
+    "accounts:competence_new": "person", "pictures:picture": "picture", "audit:receipt": "receipt",
     "reports:unit_history": "unit", "reports:unit_history_pdf": "unit",
     "reports:evidence": "unit", "reports:plan_pdf": "approved", "reports:burn_pdf": "closed",
     "reports:open_plans": "edition", "reports:rejudge": "edition", "standard:edition": "edition",

@@ -179,6 +179,7 @@ ADDRESSES: dict[str, Address] = {
     "stock:readings": _does("stock.reading_recorded"),
     "stock:verdict": _does("stock.lot_accepted"),
     "stock:adjust": _does("stock.stock_adjusted"),
+    "pictures:picture": _reads("operations"),
     "plans:plans": _reads("operations"),
     "plans:new": _does("plans.plan_drafted"),
     "plans:findings": Address(post=ACTS["plans.plan_drafted"].roles),
