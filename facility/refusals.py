@@ -21,6 +21,7 @@ class Refused(Exception):
     """Base of all refusals."""
 
     status = 400
+    line: int | None = None  # of several that were given, counted from 0
 
     def __init__(self, sentence: str, *, field: str = "") -> None:
         self.sentence, self.field = sentence, field

@@ -23,23 +23,19 @@ from facility.people.permissions import Role
 from facility.rulebook.models import Edition
 from facility.sites.models import Bay, Site, Unit
 from records.accounts import second_factor
-from records.audit.door import door
 from records.burns import services as burns
 from records.burns.models import Burn
 from records.ground import services as ground
 from records.inspections import services as inspections
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
-from records.pictures.models import Picture
-from records.pictures.reading import read_photograph
-from records.pictures.services import keep_picture
 from records.plans import services as plans
 from records.plans.content import Line, Place, PlanContent
 from records.plans.models import Plan
 from records.plans.selectors import plan_here, suggested_handouts
 from records.standard import services as standard
 from records.stock import services as stock
+from records.stock.marks import CODES
 from records.stock.models import Lot, Product
-from tests.photographs.drawing import photo
 
 PASSWORD = "a long enough password"
 # A Wednesday morning in winter; the ground lies in a zone of its own, so that a day of the
@@ -215,6 +211,7 @@ def _fuel(made: Ground, at: dt.datetime) -> None:
     made.liquid = add("Liquid", "liquid")
 
 
+NONE_SEEN = dict.fromkeys(CODES, False)
 _lot_codes = iter(range(1, 10**9))
 
 
@@ -226,23 +223,19 @@ def deliver(
     at: dt.datetime = NOW,
     **more: Any,
 ) -> Lot:
-    """A delivery of one lot, not yet read or accepted."""
+    """A delivery of one lot, looked over, not yet read or accepted."""
     code = f"L-{next(_lot_codes)}"
     delivery = stock.receive_delivery(
         made.site, supplier="Board yard", docket=f"D-{code}", delivered_at=at, untreated=True,
-        lots=[stock.LotReceived(product or made.board, code, Decimal(boards), made.bay, **more)],
+        lots=[
+            stock.LotReceived(
+                product or made.board, code, Decimal(boards), made.bay,
+                **{"marks": NONE_SEEN, **more},
+            )
+        ],
         by=made.stores, at=at,
     )  # fmt: skip
     return delivery.lots.get()
-
-
-def photographed(made: Ground, *, at: dt.datetime = NOW) -> Picture:
-    """A picture of this ground, kept by an act of the stores officer."""
-    shot = read_photograph(photo())
-    with door("stock.delivery_received", by=made.stores, site=made.site, at=at) as entry:
-        picture = keep_picture(made.site, shot, by=made.stores, at=at)
-        entry.changed(picture_sha256=picture.kept_sha256)
-    return picture
 
 
 def read(made: Ground, lot: Lot, *readings: str, at: dt.datetime = NOW) -> None:

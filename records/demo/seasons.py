@@ -26,6 +26,7 @@ from records.plans.models import Plan, PlanVersion
 from records.plans.selectors import plan_here, suggested_handouts
 from records.stock import selectors as store
 from records.stock import services as stock
+from records.stock.marks import CODES
 from records.stock.models import Lot
 
 # Boards at each position for the first burn of the day, by unit; the caps fall with each burn,
@@ -67,6 +68,7 @@ INSTRUCTORS = (
     "instructor6",
 )
 MANAGERS = ("manager", "manager2")
+NONE_SEEN = dict.fromkeys(CODES, False)
 ORDER_BELOW = {"particle_board": 20, "osb": 20, "plywood": 14, "fibreboard": 5, "kindling": 30}
 ORDERED = {"particle_board": 60, "osb": 60, "plywood": 40, "fibreboard": 20, "kindling": 120}
 
@@ -109,7 +111,11 @@ class Teller:
         delivery = stock.receive_delivery(
             setting.site, supplier=self.chance.choice(setting.suppliers),
             docket=f"D{self.docket_number}", delivered_at=at, untreated=True, by=by, at=at,
-            lots=[stock.LotReceived(product, code, count, self.chance.choice(setting.bays), sheet)],
+            lots=[
+                stock.LotReceived(
+                    product, code, count, self.chance.choice(setting.bays), sheet, marks=NONE_SEEN
+                )
+            ],
         )  # fmt: skip
         lot = delivery.lots.get()
         if product.is_board:

@@ -12,8 +12,16 @@ from records.pictures.models import Picture, PictureData
 from records.pictures.reading import read_photograph
 from records.pictures.selectors import bytes_of
 from records.pictures.services import keep_picture
-from tests.builders import NOW, photographed
+from records.stock import receiving
+from tests.builders import NOW, deliver
 from tests.photographs.drawing import photo
+
+
+def photographed(ground) -> Picture:
+    lot = deliver(ground)
+    return receiving.photograph_docket(
+        lot.delivery, read_photograph(photo()), by=ground.stores, at=NOW
+    )
 
 
 def test_nothing_is_kept_without_an_open_door(ground):

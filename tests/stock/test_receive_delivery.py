@@ -9,10 +9,10 @@ import pytest
 
 from facility.refusals import AlreadyDone, WrongValue
 from records.stock import services as stock
-from records.stock.models import Delivery, Lot, LotBalance, Movement, Supplier
+from records.stock.models import Delivery, Lot, LotBalance, MarkCheck, Movement, Supplier
 from records.stock.selectors import sum_of_movements, verdict_of
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
-from tests.builders import NOW
+from tests.builders import NONE_SEEN, NOW
 
 ACT = "stock.delivery_received"
 
@@ -20,7 +20,7 @@ ACT = "stock.delivery_received"
 def lot(ground, received="40", code="L-A", **more):
     return stock.LotReceived(
         **{"product": ground.board, "code": code, "received": Decimal(received),
-           "bay": ground.bay, **more},
+           "bay": ground.bay, "marks": NONE_SEEN, **more},
     )  # fmt: skip
 
 
@@ -31,7 +31,7 @@ def receive(ground, *lots, **changes):
 
 
 def test_a_delivery_brings_its_boards_into_the_store(ground):
-    with writes(ACT, Supplier, Delivery, Lot, LotBalance, Movement):
+    with writes(ACT, Supplier, Delivery, Lot, LotBalance, MarkCheck, Movement):
         delivery = receive(ground)
     arrived = delivery.lots.get()
     assert LotBalance.objects.get(lot=arrived).on_hand == 40 == sum_of_movements(arrived)
@@ -40,7 +40,7 @@ def test_a_delivery_brings_its_boards_into_the_store(ground):
 
 def test_a_known_supplier_is_not_written_twice(ground):
     receive(ground)
-    with writes(ACT, Delivery, Lot, LotBalance, Movement):
+    with writes(ACT, Delivery, Lot, LotBalance, MarkCheck, Movement):
         receive(ground, lot(ground, code="L-B"), supplier="BOARD YARD", docket="D-2")
 
 
