@@ -21,6 +21,7 @@ class Refused(Exception):
     """Base of all refusals."""
 
     status = 400
+    line: int | None = None  # of several that were given, counted from 0
 
     def __init__(self, sentence: str, *, field: str = "") -> None:
         self.sentence, self.field = sentence, field
@@ -47,6 +48,12 @@ class NotHere(Refused):
     """No such thing on this ground, whether it does not exist or belongs to another."""
 
     status = 404
+
+
+class TooLarge(Refused):
+    """More was sent than is taken."""
+
+    status = 413
 
 
 class WrongState(Refused):

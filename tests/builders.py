@@ -34,6 +34,7 @@ from records.plans.models import Plan
 from records.plans.selectors import plan_here, suggested_handouts
 from records.standard import services as standard
 from records.stock import services as stock
+from records.stock.marks import CODES
 from records.stock.models import Lot, Product
 
 PASSWORD = "a long enough password"
@@ -210,6 +211,7 @@ def _fuel(made: Ground, at: dt.datetime) -> None:
     made.liquid = add("Liquid", "liquid")
 
 
+NONE_SEEN = dict.fromkeys(CODES, False)
 _lot_codes = iter(range(1, 10**9))
 
 
@@ -221,11 +223,16 @@ def deliver(
     at: dt.datetime = NOW,
     **more: Any,
 ) -> Lot:
-    """A delivery of one lot, not yet read or accepted."""
+    """A delivery of one lot, looked over, not yet read or accepted."""
     code = f"L-{next(_lot_codes)}"
     delivery = stock.receive_delivery(
         made.site, supplier="Board yard", docket=f"D-{code}", delivered_at=at, untreated=True,
-        lots=[stock.LotReceived(product or made.board, code, Decimal(boards), made.bay, **more)],
+        lots=[
+            stock.LotReceived(
+                product or made.board, code, Decimal(boards), made.bay,
+                **{"marks": NONE_SEEN, **more},
+            )
+        ],
         by=made.stores, at=at,
     )  # fmt: skip
     return delivery.lots.get()

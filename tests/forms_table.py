@@ -17,6 +17,7 @@ from records.accounts import second_factor
 from records.audit.models import LogHead
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
 from records.inspections.content import content_hash
+from records.stock.marks import CODES
 from tests import builders
 from tests.pages import DAY, Things
 
@@ -191,6 +192,11 @@ def ticked(items: tuple[Any, ...]) -> Data:
     return {f"item_{index}": "on" for index, _item in enumerate(items)}
 
 
+def looked(row: str = "", **seen: str) -> Data:
+    """Every mark looked for, and none seen but those given."""
+    return {f"mark_{code}{row}": seen.get(code, "no") for code in CODES}
+
+
 def plan_data(things: Things) -> Data:
     ground, start = things.ground, things.now + 6 * DAY
     return {
@@ -245,16 +251,42 @@ FORMS: dict[str, Form] = {
             "supplier": "Board yard", "docket": "D-900", "untreated": "on",
             "delivered_at": things.typed(things.now - DAY / 24),
             "product_0": things.ground.board.public_id, "code_0": "L-900", "received_0": "40",
-            "bay_0": things.ground.bay.public_id, "mass_0": "25.4",
+            "bay_0": things.ground.bay.public_id, "sheet_mass_kg_0": "25.4", "length_m_0": "2.5",
+            "width_m_0": "1", "thickness_mm_0": "20", "unit_cost_0": "11.50",
+            "mill_mark_0": "Mill 7", "emission_class_0": "E1", **looked("_0"),
         },
         {
             "supplier": Text(80), "docket": Text(40), "delivered_at": Time(), "code_0": Text(20),
             "received_0": Number("kg", fine="2.5"),
-            "mass_0": Number("mm", fine="25.123", needed=False),
+            "sheet_mass_kg_0": Number("mm", fine="25.123"),
+            "length_m_0": Number("kg", fine="2.5001"), "width_m_0": Number("kg", fine="1.0001"),
+            "thickness_mm_0": Number("kg", fine="20.123"),
+            "unit_cost_0": Number("kg", fine="11.505", needed=False, zero=True),
+            "mill_mark_0": Text(60, needed=False), "emission_class_0": Choice(needed=False),
+            "mark_mb_0": Choice(), "mark_mixed_0": Choice(),
             "product_0": Choice(foreign=lambda other: other.ground.board.public_id),
             "bay_0": Choice(needed=False, foreign=lambda other: other.ground.bay.public_id),
             "untreated": Tick(),
         },
+    ),
+    "marks": Form(
+        "stores", "stock:marks", "stock.marks_checked",
+        lambda things: looked() | {"note": "looked again"},
+        {"mark_mb": Choice(), "mark_smell": Choice(), "note": Text(300, needed=False)},
+    ),
+    "weigh": Form(
+        "stores", "stock:weigh", "stock.sheet_weighed",
+        lambda things: {
+            "sheet_mass_kg": "25.4", "length_m": "2.5", "width_m": "1", "thickness_mm": "20",
+        },
+        {
+            "sheet_mass_kg": Number("mm", fine="25.123"), "length_m": Number("kg", fine="2.5001"),
+            "width_m": Number("kg", fine="1.0001"), "thickness_mm": Number("kg", fine="20.123"),
+        },
+    ),
+    "explain": Form(
+        "stores", "stock:explain", "stock.density_explained",
+        lambda things: {"reason": "the mill confirms it by letter"}, {"reason": Text(300)},
     ),
     "readings": Form(
         "stores", "stock:readings", "stock.reading_recorded",
@@ -279,13 +311,15 @@ FORMS: dict[str, Form] = {
     "product": Form(
         "stores", "stock:product_new", "stock.product_added",
         lambda things: {
-            "name": "Thick board", "kind": "osb", "standard_class": "EN 300", "length_m": "2.5",
+            "name": "Thick board", "kind": "osb", "standard_class": "local",
+            "local_class": "LS 7 B", "length_m": "2.5", "density_band_pct": "12",
             "width_m": "1.25", "thickness_mm": "18", "density_kg_m3": "620",
             "density_moisture_pct": "8", "net_calorific_dry_mj_kg": "17.5",
             "calorific_source": "EN 1991-1-2",
         },
         {
-            "name": Text(60), "kind": Choice(), "standard_class": Text(40, needed=False),
+            "name": Text(60), "kind": Choice(), "standard_class": Choice(needed=False),
+            "local_class": Text(40), "density_band_pct": Number("kg", fine="8.12", needed=False),
             "length_m": Number("kg", fine="2.12345"), "width_m": Number("kg", fine="1.12345"),
             "thickness_mm": Number("kg", fine="18.123"),
             "density_kg_m3": Number("kg", fine="620.55"),

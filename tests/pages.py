@@ -7,6 +7,7 @@ own, so that no burn counts against another one's cap.
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 from functools import cached_property
 from types import SimpleNamespace
 
@@ -18,10 +19,13 @@ from facility.people.models import Tries
 from records.accounts import services as accounts
 from records.audit.models import Disclosed, Entry, Tile
 from records.inspections import services as inspections
+from records.pictures.reading import read_photograph
 from records.plans.models import Plan
 from records.standard import services as standard
 from records.standard.waiving import ask_waiver
+from records.stock import receiving
 from tests import builders
+from tests.photographs.drawing import photo
 
 OURS = ("facility", "records")
 REFUSED = ("audit.refused", "people.sign_in_refused")
@@ -75,6 +79,21 @@ class Things:
     @cached_property
     def person(self):
         return self.ground.observer
+
+    @cached_property
+    def heavy_lot(self):
+        """A sheet of it weighs 30 kg instead of 25."""
+        return builders.deliver(self.ground, at=self.now - DAY, sheet_mass_kg=Decimal(30))
+
+    @cached_property
+    def delivery(self):
+        return self.lot.delivery
+
+    @cached_property
+    def picture(self):
+        return receiving.photograph_docket(
+            self.delivery, read_photograph(photo()), by=self.ground.stores, at=self.now
+        )
 
     @cached_property
     def switched_off(self):
@@ -206,7 +225,9 @@ MORE = {
 # What the id in an address stands for, in a state that lets the page be shown.
 THING = {
     "stock:lot": "lot", "stock:readings": "waiting_lot", "stock:verdict": "waiting_lot",
-    "stock:adjust": "lot", "plans:plan": "draft", "plans:edit": "draft", "plans:submit": "draft",
+    "stock:adjust": "lot", "stock:delivery": "delivery", "stock:docket_picture": "delivery",
+    "stock:marks": "lot", "stock:weigh": "lot", "stock:explain": "heavy_lot",
+    "reports:labels": "lot", "reports:labels_pdf": "lot", "plans:plan": "draft", "plans:edit": "draft", "plans:submit": "draft",
     "plans:withdraw": "draft", "plans:approve": "submitted", "plans:send_back": "submitted",
     "plans:issue": "approved", "burns:start": "issued", "burns:return": "issued",
     "burns:burn": "running", "burns:event": "running", "burns:close": "running",
@@ -215,7 +236,7 @@ THING = {
     "inspections:release": "repaired", "ground:role_new": "person",
     "accounts:person": "person", "accounts:role_end": "person", "accounts:disable": "person",
     "accounts:enable": "switched_off", "accounts:first_password": "person",
-    "accounts:competence_new": "person", "audit:receipt": "receipt",
+    "accounts:competence_new": "person", "pictures:picture": "picture", "audit:receipt": "receipt",
     "reports:unit_history": "unit", "reports:unit_history_pdf": "unit",
     "reports:evidence": "unit", "reports:plan_pdf": "approved", "reports:burn_pdf": "closed",
     "reports:open_plans": "edition", "reports:rejudge": "edition", "standard:edition": "edition",

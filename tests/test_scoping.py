@@ -74,7 +74,7 @@ def test_a_thing_of_another_ground_is_not_found_and_nothing_is_written(grounds, 
 def text_of(answer) -> str:
     """What an answer says; of a zip, what the files in it say."""
     if not answer.streaming:
-        return answer.text
+        return answer.content.decode(errors="replace")
     with zipfile.ZipFile(io.BytesIO(answer.getvalue())) as bundle:
         return "".join(bundle.read(name).decode(errors="replace") for name in bundle.namelist())
 

@@ -61,6 +61,7 @@ INSTALLED_APPS = [
     "records.audit",
     "records.ground",
     "records.accounts",
+    "records.pictures",
     "records.standard",
     "records.stock",
     "records.inspections",

@@ -26,7 +26,7 @@ COMMITTED = "committed"
 # about a person, so a new act is on the safe side when nobody thought of it.
 OPEN_TEXT = frozenset({
     "act", "basis", "boards", "code", "comparison", "edition", "fact", "fingerprint", "hash",
-    "kind", "lot", "lots", "outcome", "readings", "role", "row", "scope", "severity", "stage",
+    "kind", "lot", "lots", "marks", "outcome", "picture_sha256", "readings", "role", "row", "scope", "severity", "stage",
     "state", "switched_off", "thickness", "units", "used", "verdict", "window",
 })  # fmt: skip
 

@@ -11,7 +11,7 @@ from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 
 from facility.look.refused import refusal_page
-from facility.refusals import AlreadyDone, Refused, WrongValue
+from facility.refusals import AlreadyDone, Refused, TooLarge, WrongValue
 from records.audit.places import address_of
 from records.audit.selectors import made_by_form
 
@@ -22,11 +22,29 @@ def _holds_nul(request: HttpRequest, kwargs: dict[str, str]) -> bool:
     return any("\x00" in str(value) for value in sent)
 
 
+MOST_SENT = 32 * 1024 * 1024  # bytes of one request: a picture of 15 MB and what stands beside it
+
+
+def _too_large(sent: int) -> TooLarge:
+    return TooLarge(
+        _("{given:.0f} MB were sent at once; at most {allowed} MB are taken.").format(
+            given=sent / 1024**2, allowed=MOST_SENT // 1024**2
+        )
+    )
+
+
 class RefusalMiddleware:
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Answer what is too large before anything reads it: an upload is spooled to disk whole.
+
+        A request without a length counts as empty, so the length said is the one that is read.
+        """
+        said = request.META.get("CONTENT_LENGTH") or ""
+        if said.isdigit() and int(said) > MOST_SENT:
+            return refusal_page(request, _too_large(int(said)))
         return self.get_response(request)
 
     def process_view(

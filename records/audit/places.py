@@ -8,13 +8,13 @@ _PAGES = {
     "plan": "plans:plan",
     "burn": "burns:burn",
     "lot": "stock:lot",
+    "delivery": "stock:delivery",
     "unit": "inspections:unit",
     "defect": "inspections:defect",
     "edition": "standard:edition",
     "person": "accounts:person",
 }
 _LISTS = {
-    "delivery": "stock:deliveries",
     "product": "stock:products",
     "waiver": "standard:waivers",
     "statement": "standard:statements",

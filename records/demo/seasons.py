@@ -26,6 +26,7 @@ from records.plans.models import Plan, PlanVersion
 from records.plans.selectors import plan_here, suggested_handouts
 from records.stock import selectors as store
 from records.stock import services as stock
+from records.stock.marks import CODES
 from records.stock.models import Lot
 
 # Boards at each position for the first burn of the day, by unit; the caps fall with each burn,
@@ -67,6 +68,9 @@ INSTRUCTORS = (
     "instructor6",
 )
 MANAGERS = ("manager", "manager2")
+NONE_SEEN = dict.fromkeys(CODES, False)
+COSTS = {"particle_board": Decimal("13.80"), "osb": Decimal("16.40"), "plywood": Decimal("21.50"),
+         "fibreboard": Decimal("9.90"), "kindling": Decimal("0.65"), "liquid": Decimal("3.10")}  # fmt: skip
 ORDER_BELOW = {"particle_board": 20, "osb": 20, "plywood": 14, "fibreboard": 5, "kindling": 30}
 ORDERED = {"particle_board": 60, "osb": 60, "plywood": 40, "fibreboard": 20, "kindling": 120}
 
@@ -109,7 +113,14 @@ class Teller:
         delivery = stock.receive_delivery(
             setting.site, supplier=self.chance.choice(setting.suppliers),
             docket=f"D{self.docket_number}", delivered_at=at, untreated=True, by=by, at=at,
-            lots=[stock.LotReceived(product, code, count, self.chance.choice(setting.bays), sheet)],
+            lots=[
+                stock.LotReceived(
+                    product, code, count, self.chance.choice(setting.bays), sheet,
+                    unit_cost=COSTS[kind], marks=NONE_SEEN,
+                    mill_mark=f"M7-{self.docket_number % 97:02d}" if product.is_board else "",
+                    emission_class="E1" if product.is_board else "",
+                )
+            ],
         )  # fmt: skip
         lot = delivery.lots.get()
         if product.is_board:

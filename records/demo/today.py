@@ -7,9 +7,13 @@ from dataclasses import replace
 from decimal import Decimal
 
 from facility.kinds import Duty
+from records.demo.dockets import drawn_docket
 from records.demo.seasons import Teller, current_version
+from records.pictures.reading import read_photograph
 from records.plans import services as plans
 from records.plans.content import Place, PlanContent
+from records.stock import receiving
+from records.stock.models import Lot
 
 
 def tell_today(teller: Teller, now: dt.datetime) -> None:
@@ -17,7 +21,8 @@ def tell_today(teller: Teller, now: dt.datetime) -> None:
     setting = teller.setting
     day = now.astimezone(setting.site.zone).date()
     teller.restock(day - dt.timedelta(days=1))
-    teller.deliver("osb", Decimal(50), day - dt.timedelta(days=1), mean=9.1, accept=False)
+    newest = teller.deliver("osb", Decimal(50), day - dt.timedelta(days=1), mean=9.1, accept=False)
+    _look_at_it(teller, newest, teller.local(day - dt.timedelta(days=1), 8, 30))
     unit1, unit2, unit3 = setting.units
     soon = _next_half_hour(now)
     before = now - dt.timedelta(days=1, hours=4)
@@ -41,6 +46,18 @@ def tell_today(teller: Teller, now: dt.datetime) -> None:
     plans.draft_plan(
         setting.site, heavy, by=setting.people["instructor"], at=now - dt.timedelta(hours=1)
     )
+
+
+def _look_at_it(teller: Teller, lot: Lot, at: dt.datetime) -> None:
+    """Its docket is photographed, and two more sheets are measured and weighed."""
+    by, product = teller.setting.people["stores"], lot.product
+    receiving.photograph_docket(lot.delivery, read_photograph(drawn_docket(lot)), by=by, at=at)
+    for more in ("0.2", "-0.3"):
+        sheet = receiving.MeasuredSheet(
+            Decimal("2.441"), Decimal("1.219"), product.thickness_mm or Decimal(12),
+            (lot.sheet_mass_kg or Decimal(22)) + Decimal(more),
+        )  # fmt: skip
+        receiving.weigh_sheet(lot, sheet, by=by, at=at)
 
 
 def _next_half_hour(now: dt.datetime) -> dt.datetime:

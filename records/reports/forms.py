@@ -1,13 +1,16 @@
-"""The filter of a unit's history."""
+"""The filter of a unit's history, and the choice of labels."""
 
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from records.reports.history import KINDS
+from records.reports.labels import MOST_PACKS, MOST_PLACES, SHEETS
 
 KIND_WORDS = {
     "burn": gettext_lazy("burns"),
@@ -52,3 +55,27 @@ class PeriodForm(forms.Form):
 
     def chosen_kind(self) -> str:
         return str(getattr(self, "cleaned_data", {}).get("kind", ""))
+
+
+class LabelsForm(forms.Form):
+    """Which sheet, how many packs, and where on a used sheet to begin."""
+
+    size = forms.ChoiceField(
+        choices=[(key, sheet.name) for key, sheet in SHEETS.items()],
+        label=gettext_lazy("Sheet of labels"),
+    )
+    packs = forms.IntegerField(
+        min_value=1, max_value=MOST_PACKS, label=gettext_lazy("Packs"),
+        help_text=gettext_lazy("One label each."),
+    )  # fmt: skip
+    start = forms.IntegerField(
+        min_value=1, max_value=MOST_PLACES, label=gettext_lazy("First free label"),
+        help_text=gettext_lazy("On a sheet that was begun: counted along the rows, from the top."),
+    )  # fmt: skip
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        sheet = SHEETS.get(given.get("size", ""))
+        if sheet and given.get("start", 1) > sheet.places:
+            self.add_error("start", _("This sheet has {count} labels.").format(count=sheet.places))
+        return given

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from records.reports import standard_views, views
+from records.reports import label_views, standard_views, views
 
 app_name = "reports"
 urlpatterns = [
@@ -10,6 +10,8 @@ urlpatterns = [
     path("units/<str:public_id>/evidence.zip", views.evidence, name="evidence"),
     path("audit/retention/", views.retention, name="retention"),
     path("plans/<str:public_id>/plan.pdf", views.plan_pdf, name="plan_pdf"),
+    path("store/lots/<str:public_id>/labels/", label_views.labels, name="labels"),
+    path("store/lots/<str:public_id>/labels.pdf", label_views.labels_pdf, name="labels_pdf"),
     path("burns/<str:public_id>/burn.pdf", views.burn_pdf, name="burn_pdf"),
     path("standard/editions/<str:public_id>/plans/", standard_views.open_plans, name="open_plans"),
     path("standard/editions/<str:public_id>/past/", standard_views.rejudge, name="rejudge"),

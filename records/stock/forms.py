@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -16,15 +15,10 @@ from facility.look.forms import (
     QuantityField,
     ReadingsField,
     choose_first,
-    name_cells,
-    to_decimal,
 )  # fmt: skip
-from facility.sites.models import Site
-from records.ground.selectors import bays_of
 from records.stock import selectors
-from records.stock.services import LotReceived, Sheet
-
-LOT_ROWS = 4
+from records.stock.marks import LOCAL, classes_to_choose
+from records.stock.services import Sheet
 
 
 class ProductForm(ActForm):
@@ -32,9 +26,12 @@ class ProductForm(ActForm):
     kind = forms.ChoiceField(
         choices=lambda: [choose_first(), *selectors.PRODUCT_KINDS], label=gettext_lazy("Kind")
     )
-    standard_class = forms.CharField(
-        required=False, max_length=200, label=gettext_lazy("Standard and class"),
-        help_text=gettext_lazy("As on the docket, such as EN 312 P2."),
+    standard_class = forms.ChoiceField(
+        required=False, choices=classes_to_choose, label=gettext_lazy("Standard and class")
+    )
+    local_class = forms.CharField(
+        required=False, max_length=200, label=gettext_lazy("Another standard or class"),
+        help_text=gettext_lazy("As on the docket, where the list above does not have it."),
     )  # fmt: skip
     length_m = QuantityField("m", 3, required=False, label=gettext_lazy("Length"))
     width_m = QuantityField("m", 3, required=False, label=gettext_lazy("Width"))
@@ -43,6 +40,10 @@ class ProductForm(ActForm):
     density_moisture_pct = QuantityField(
         "%", 2, required=False, label=gettext_lazy("Moisture at that density"),
         help_text=gettext_lazy("Percent of dry mass; 0 for oven-dry."),
+    )  # fmt: skip
+    density_band_pct = QuantityField(
+        "%", 1, required=False, label=gettext_lazy("A sheet may differ from that density by"),
+        help_text=gettext_lazy("Left empty, by 10 % either way."),
     )  # fmt: skip
     net_calorific_dry_mj_kg = QuantityField(
         "MJ/kg", 2, label=gettext_lazy("Net calorific value, dry"), initial=f"{WOOD_NET_CALORIFIC_DRY}",
@@ -64,77 +65,20 @@ class ProductForm(ActForm):
             for name in missing:
                 if name not in self.errors:
                     self.add_error(name, _("A board needs all five of these."))
+        self._choose_class(given)
         return given
 
-
-class DeliveryForm(ActForm):
-    """A docket with up to four lots."""
-
-    supplier = forms.CharField(
-        max_length=200, label=gettext_lazy("Supplier"),
-        widget=forms.TextInput(attrs={"list": "suppliers", "autocomplete": "off"}),
-    )  # fmt: skip
-    docket = forms.CharField(max_length=200, label=gettext_lazy("Docket number"))
-    delivered_at = LocalDateTimeField(label=gettext_lazy("Delivered"))
-    untreated = forms.BooleanField(
-        required=False,
-        label=gettext_lazy(
-            "The docket states new, untreated material; no paint, film or preservative seen"
-        ),
-    )
-
-    def __init__(self, *args: Any, site: Site, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self.products = {product.public_id: product for product in selectors.products_of(site)}
-        self.bays = {bay.public_id: bay for bay in bays_of(site)}
-        products = [
-            ("", gettext_lazy("no lot")),
-            *((key, str(each)) for key, each in self.products.items()),
-        ]
-        bays = [("", "–"), *((key, each.name) for key, each in self.bays.items())]
-        for row in range(LOT_ROWS):
-            self.fields[f"product_{row}"] = forms.ChoiceField(choices=products, required=False)
-            self.fields[f"code_{row}"] = forms.CharField(max_length=200, required=False)
-            self.fields[f"received_{row}"] = forms.CharField(max_length=40, required=False)
-            self.fields[f"bay_{row}"] = forms.ChoiceField(choices=bays, required=False)
-            self.fields[f"mass_{row}"] = QuantityField("kg", 2, required=False)
-            name_cells(
-                self, row, product=_("Product"), code=_("Lot mark"), received=_("Received"),
-                bay=_("Bay"), mass=_("One sheet weighs, kg"),
-            )  # fmt: skip
-
-    def lot_rows(self) -> list[dict[str, Any]]:
-        return [
-            {name: self[f"{name}_{row}"] for name in ("product", "code", "received", "bay", "mass")}
-            for row in range(LOT_ROWS)
-        ]
-
-    def clean(self) -> dict[str, Any]:
-        given = super().clean() or {}
-        self.lots = [lot for row in range(LOT_ROWS) if (lot := self._lot(given, row))]
-        if not self.lots and not self.errors:
-            raise ValidationError(_("A delivery has at least one lot: choose its product."))
-        return given
-
-    def _lot(self, given: dict[str, Any], row: int) -> LotReceived | None:
-        product = self.products.get(given.get(f"product_{row}", ""))
-        code, text = given.get(f"code_{row}", ""), given.get(f"received_{row}", "")
-        if product is None:
-            if code or text:
-                self.add_error(f"product_{row}", _("Choose the product of this lot."))
-            return None
-        if not code:
-            self.add_error(f"code_{row}", _("Give the lot a mark."))
-        try:
-            received = to_decimal(text, product.counted_in, 2) if text else None
-        except ValidationError as refused:
-            self.add_error(f"received_{row}", refused)
-            return None
-        if received is None:
-            self.add_error(f"received_{row}", _("How many came?"))
-            return None
-        bay = self.bays.get(given.get(f"bay_{row}", ""))
-        return LotReceived(product, code, received, bay, given.get(f"mass_{row}"))
+    def _choose_class(self, given: dict[str, Any]) -> None:
+        """A class that the list does not have is typed in, and only then."""
+        typed, chosen = given.get("local_class", ""), given.get("standard_class")
+        if typed and chosen != LOCAL:
+            self.add_error(
+                "standard_class", _("Choose “another one” for a class that is typed in.")
+            )
+        if chosen == LOCAL and not typed and "local_class" not in self.errors:
+            self.add_error("local_class", _("Type the standard and class."))
+        if chosen == LOCAL:
+            given["standard_class"] = typed
 
 
 class ReadingsForm(ActForm):

@@ -8,13 +8,20 @@ from __future__ import annotations
 from decimal import Decimal
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import F, Q, Value
+from django.db.models.functions import Lower, Replace
 from django.utils.translation import gettext_lazy as _
 
 from facility.guarded import AppendOnlyModel, GuardedModel, PublicModel
 from facility.kinds import BOARD_KINDS, ProductKind
 from facility.people.models import Person
 from facility.sites.models import Bay, Site
+from records.pictures.models import Picture
+
+
+def spelt_alike(field: str) -> Lower:
+    """A text without its case and blanks: D-1 and d - 1 are the same docket."""
+    return Lower(Replace(F(field), Value(" "), Value("")))
 
 
 class Product(PublicModel, GuardedModel):
@@ -29,6 +36,7 @@ class Product(PublicModel, GuardedModel):
     thickness_mm = models.DecimalField(max_digits=5, decimal_places=2, null=True)
     density_kg_m3 = models.DecimalField(max_digits=6, decimal_places=1, null=True)
     density_moisture_pct = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal(0))
+    density_band_pct = models.DecimalField(max_digits=4, decimal_places=1, null=True)  # None: ours
     net_calorific_dry_mj_kg = models.DecimalField(max_digits=5, decimal_places=2)
     calorific_source = models.CharField(max_length=120)
 
@@ -78,7 +86,17 @@ class Delivery(PublicModel, AppendOnlyModel):
 
     class Meta:
         ordering = ["-delivered_at"]
-        constraints = [models.UniqueConstraint(fields=["supplier", "docket"], name="docket_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["supplier", "docket"], name="docket_once"),
+            models.UniqueConstraint("supplier", spelt_alike("docket"), name="docket_once_alike"),
+        ]
+
+
+class DocketPicture(AppendOnlyModel):
+    """A photograph of a docket, taken at the lorry or added later; a docket has several pages."""
+
+    delivery = models.ForeignKey(Delivery, on_delete=models.PROTECT, related_name="pictures")
+    picture = models.OneToOneField(Picture, on_delete=models.PROTECT, related_name="+")
 
 
 class Lot(PublicModel, AppendOnlyModel):
@@ -93,16 +111,56 @@ class Lot(PublicModel, AppendOnlyModel):
     sheet_mass_kg = models.DecimalField(max_digits=6, decimal_places=2, null=True)
     unit_cost = models.DecimalField(max_digits=9, decimal_places=2, null=True)
     cut_from = models.ForeignKey("self", on_delete=models.PROTECT, related_name="pieces", null=True)
+    mill_mark = models.CharField(max_length=60, blank=True)  # of the mill or batch, on the bundle
+    emission_class = models.CharField(max_length=10, blank=True)  # of formaldehyde, on the docket
 
     class Meta:
         ordering = ["code"]
         constraints = [
             models.UniqueConstraint(fields=["site", "code"], name="lot_code_on_site"),
+            models.UniqueConstraint("site", spelt_alike("code"), name="lot_code_once_alike"),
             models.CheckConstraint(condition=Q(received__gt=0), name="lot_has_boards"),
         ]
 
     def __str__(self) -> str:
         return self.code
+
+
+class MarkCheck(AppendOnlyModel):
+    """The bundle looked over for prohibited marks: for each mark, whether it was seen.
+
+    The newest one counts. ``answers`` goes from the code of a mark (``marks.MARKS``) to true.
+    """
+
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="mark_checks")
+    answers = models.JSONField()
+    note = models.CharField(max_length=300, blank=True)
+    checked_at = models.DateTimeField()
+    checked_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+
+class SheetWeighing(AppendOnlyModel):
+    """One sheet measured and weighed, with what its density was compared with that day."""
+
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="weighings")
+    length_m = models.DecimalField(max_digits=5, decimal_places=3)
+    width_m = models.DecimalField(max_digits=5, decimal_places=3)
+    thickness_mm = models.DecimalField(max_digits=5, decimal_places=2)
+    mass_kg = models.DecimalField(max_digits=6, decimal_places=2)
+    density_kg_m3 = models.DecimalField(max_digits=6, decimal_places=1)
+    expected_kg_m3 = models.DecimalField(max_digits=6, decimal_places=1)
+    band_pct = models.DecimalField(max_digits=4, decimal_places=1)
+    weighed_at = models.DateTimeField()
+    weighed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+
+class DensityReason(AppendOnlyModel):
+    """Why a lot whose sheets weigh too much or too little is taken all the same."""
+
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="density_reasons")
+    reason = models.CharField(max_length=300)
+    decided_at = models.DateTimeField()
+    decided_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
 
 
 class MoistureReading(AppendOnlyModel):

@@ -238,7 +238,7 @@ def deliveries_of(site: Site) -> QuerySet[Delivery]:
     return (
         Delivery.objects.filter(site=site)
         .select_related("supplier", "received_by__details")
-        .prefetch_related("lots__product")
+        .prefetch_related("lots__product", "pictures")
     )
 
 

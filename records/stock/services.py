@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
-from django.db.models import F
-from django.db.models.functions import Round
+from django.db.models import F, QuerySet, Value
+from django.db.models.functions import Lower, Round
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -16,6 +17,7 @@ from facility.guarded import door_is_open
 from facility.kinds import BOARD_KINDS, ProductKind
 from facility.people.models import Person
 from facility.refusals import (
+    Refused,
     StockNotAvailable,
     WrongState,
     not_future,
@@ -26,7 +28,8 @@ from facility.refusals import (
 )
 from facility.sites.models import Bay, Site
 from records.audit.door import door
-from records.stock import selectors
+from records.pictures.reading import Photograph
+from records.stock import receiving, selectors
 from records.stock.models import (
     INTO_STORE,
     Delivery,
@@ -39,8 +42,11 @@ from records.stock.models import (
     Product,
     Supplier,
     Verdict,
+    spelt_alike,
 )
+from records.stock.receiving import MeasuredSheet
 
+MOST_COST = 100_000  # of one board, kg or litre, in any currency: our choice
 MOST_BOARDS = 5000  # on one docket; a lorry carries fewer: common practice, no source
 
 
@@ -58,9 +64,12 @@ class Sheet:
 def add_product(
     site: Site, *, name: str, kind: str, calorific_dry_mj_kg: Decimal, calorific_source: str,
     by: Person, sheet: Sheet | None = None, standard_class: str = "",
-    at: dt.datetime | None = None, once: str = "",
+    density_band_pct: Decimal | None = None, at: dt.datetime | None = None, once: str = "",
 ) -> Product:  # fmt: skip
-    """Add a product. A board needs its sheet; loose fuel and liquid have none."""
+    """Add a product. A board needs its sheet; loose fuel and liquid have none.
+
+    ``density_band_pct`` is how far a weighed sheet may lie from its density; None means our own.
+    """
     name = text_within("name", name, 60)
     refuse_if(kind not in ProductKind.values, "kind", _("This kind of fuel is not known."))
     refuse_if(
@@ -82,6 +91,10 @@ def add_product(
     )  # fmt: skip
     if sheet is not None:
         _set_sheet(product, sheet)
+    if density_band_pct is not None:
+        number_between("density_band_pct", density_band_pct, 0, 50, "%", above=True)
+        refuse_if(sheet is None, "density_band_pct", _("Only boards have a density to be kept to."))
+        product.density_band_pct = density_band_pct
     with door("stock.product_added", by=by, site=site, on=product, at=at, once=once) as entry:
         product.save()
         entry.changed(name=name, kind=kind, net_calorific_dry_mj_kg=calorific_dry_mj_kg)
@@ -100,22 +113,37 @@ def _set_sheet(product: Product, sheet: Sheet) -> None:
 
 @dataclass(frozen=True, slots=True)
 class LotReceived:
-    """One line of a docket. ``received`` counts boards, kg or litres, as the product does."""
+    """One line of a docket. ``received`` counts boards, kg or litres, as the product does.
+
+    A sheet that was weighed but not measured (``sheet_mass_kg`` alone) is taken to have the
+    product's size. ``marks`` answers for each of ``marks.CODES`` whether it was seen; None when
+    nobody has looked yet, and then the lot cannot be accepted.
+    """
 
     product: Product
     code: str
     received: Decimal
     bay: Bay | None = None
     sheet_mass_kg: Decimal | None = None
+    sheet: MeasuredSheet | None = None
+    unit_cost: Decimal | None = None
+    mill_mark: str = ""
+    emission_class: str = ""
+    marks: Mapping[str, bool] | None = None
 
 
 def receive_delivery(
     site: Site, *, supplier: str, docket: str, delivered_at: dt.datetime, untreated: bool,
-    lots: Sequence[LotReceived], by: Person, at: dt.datetime | None = None, once: str = "",
+    lots: Sequence[LotReceived], by: Person, picture: Photograph | None = None,
+    at: dt.datetime | None = None, once: str = "",
 ) -> Delivery:  # fmt: skip
-    """Take a delivery into the store; its lots wait for readings before they may burn."""
+    """Take a delivery into the store; its lots wait for readings before they may burn.
+
+    A lot with a prohibited mark is taken too, and held at once. ``Refused.line`` says which of
+    the lots was refused.
+    """
     now = at or timezone.now()
-    docket = text_within("docket", docket, 40)
+    docket = one_spaced(text_within("docket", docket, 40))
     not_future("delivered_at", delivered_at, now)
     refuse_if(
         not untreated,
@@ -126,7 +154,7 @@ def receive_delivery(
     with door("stock.delivery_received", by=by, site=site, at=at, once=once) as entry:
         vendor = _supplier(site, supplier)
         refuse_if(
-            Delivery.objects.filter(supplier=vendor, docket=docket).exists(),
+            _spelt_so(Delivery.objects.filter(supplier=vendor), "docket", docket),
             "docket",
             _("Docket {docket} of {supplier} was received before.").format(
                 docket=docket, supplier=vendor
@@ -137,17 +165,40 @@ def receive_delivery(
             recorded_at=entry.at, received_by=by, untreated=untreated,
         )  # fmt: skip
         delivery.save()
-        for line in lots:
-            _receive_lot(delivery, line, by, entry.at)
+        held = {}
+        for number, line in enumerate(lots):
+            try:
+                lot = _receive_lot(delivery, line, by, entry.at)
+            except Refused as refused:
+                refused.line = number
+                raise
+            if reason := receiving.reason_to_hold(line.marks or {}):
+                held[lot.code] = reason
         entry.on(delivery)
         entry.changed(
             supplier=vendor.name, docket=docket, lots={line.code: line.received for line in lots}
         )
+        if held:
+            entry.changed(held=held)
+        if picture is not None:
+            kept = receiving.keep_docket(delivery, picture, by=by, at=entry.at)
+            entry.changed(picture_sha256=kept.kept_sha256)
     return delivery
 
 
+def one_spaced(text: str) -> str:
+    """The text with one blank wherever there is any space."""
+    return " ".join(text.split())
+
+
+def _spelt_so(rows: QuerySet[Any], field: str, text: str) -> bool:
+    """Whether a row has this text, case and blanks aside."""
+    alike = rows.alias(alike=spelt_alike(field))
+    return bool(alike.filter(alike=Lower(Value(text.replace(" ", "")))).exists())
+
+
 def _supplier(site: Site, name: str) -> Supplier:
-    name = text_within("supplier", name, 80)
+    name = one_spaced(text_within("supplier", name, 80))
     found = Supplier.objects.filter(site=site, name__iexact=name).first()
     if found is None:
         found = Supplier(site=site, name=name)
@@ -155,10 +206,10 @@ def _supplier(site: Site, name: str) -> Supplier:
     return found
 
 
-def _receive_lot(delivery: Delivery, line: LotReceived, by: Person, at: dt.datetime) -> None:
-    code = text_within("code", line.code, 20)
+def _receive_lot(delivery: Delivery, line: LotReceived, by: Person, at: dt.datetime) -> Lot:
+    code = one_spaced(text_within("code", line.code, 20))
     refuse_if(
-        Lot.objects.filter(site=delivery.site, code__iexact=code).exists(),
+        _spelt_so(Lot.objects.filter(site=delivery.site), "code", code),
         "code",
         _("Lot {code} is in the store already; a lot mark is used once.").format(code=code),
     )
@@ -171,13 +222,19 @@ def _receive_lot(delivery: Delivery, line: LotReceived, by: Person, at: dt.datet
         _("No such bay on this ground."),
     )
     quantity = counted("received", line.product, line.received)
-    if line.sheet_mass_kg is not None:
-        number_between("sheet_mass_kg", line.sheet_mass_kg, 0.5, 200, "kg")
+    sheet = _sheet_of(line)
     lot = Lot(
         site=delivery.site, delivery=delivery, product=line.product, bay=line.bay, code=code,
-        received=quantity, sheet_mass_kg=line.sheet_mass_kg,
+        received=quantity, sheet_mass_kg=sheet.mass_kg if sheet else None,
+        unit_cost=_cost_of(line),
+        mill_mark=text_within("mill_mark", line.mill_mark, 60, needed=False),
+        emission_class=text_within("emission_class", line.emission_class, 10, needed=False),
     )  # fmt: skip
     lot.save()
+    if sheet is not None:
+        receiving.keep_weighing(lot, sheet, by=by, at=at)
+    if line.marks is not None:
+        receiving.keep_check(lot, line.marks, by=by, at=at)
     LotBalance(lot=lot, on_hand=0).save()
     move(
         lot,
@@ -187,6 +244,26 @@ def _receive_lot(delivery: Delivery, line: LotReceived, by: Person, at: dt.datet
         happened_at=delivery.delivered_at,
         recorded_at=at,
     )
+    return lot
+
+
+def _sheet_of(line: LotReceived) -> MeasuredSheet | None:
+    """The sheet as measured, or of the product's size when it was only weighed."""
+    mass, product = line.sheet_mass_kg, line.product
+    if line.sheet is None and mass is None:
+        return None
+    refuse_if(not product.is_board, "sheet_mass_kg", _("Only boards are weighed by the sheet."))
+    if line.sheet is not None:
+        return line.sheet
+    size = (product.length_m, product.width_m, product.thickness_mm)
+    return MeasuredSheet(*size, mass)  # type: ignore[arg-type]
+
+
+def _cost_of(line: LotReceived) -> Decimal | None:
+    if line.unit_cost is not None:
+        number_between("unit_cost", line.unit_cost, 0, MOST_COST)
+        refuse_finer_than_kept("unit_cost", line.unit_cost)
+    return line.unit_cost
 
 
 def counted(field: str, product: Product, quantity: Decimal) -> Decimal:
@@ -245,6 +322,7 @@ def accept_lot(
 
     How moist it may be is for the rows of the standard to say, each time it is planned or issued.
     """
+    receiving.refuse_unready(lot)
     moisture = selectors.moisture_of(lot)
     if lot.product.is_board and moisture.count < selectors.LEAST_READINGS:
         raise WrongState(

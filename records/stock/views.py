@@ -12,7 +12,8 @@ from facility.look.lists import listed
 from facility.people.gate import GroundRequest
 from facility.rulebook.selectors import limit_in_force
 from records.stock import selectors, services
-from records.stock.forms import AdjustForm, DeliveryForm, ProductForm, ReadingsForm, VerdictForm
+from records.stock.forms import AdjustForm, ProductForm, ReadingsForm, VerdictForm
+from records.stock.receiving_views import receipt_of
 from records.stock.tables import LotFilter, LotTable
 
 
@@ -37,38 +38,14 @@ def product_new(request: GroundRequest) -> HttpResponse:
                 request.ground, name=given["name"], kind=given["kind"],
                 standard_class=given["standard_class"], sheet=form.sheet(),
                 calorific_dry_mj_kg=given["net_calorific_dry_mj_kg"],
-                calorific_source=given["calorific_source"], by=request.person, once=given["once"],
+                calorific_source=given["calorific_source"],
+                density_band_pct=given["density_band_pct"], by=request.person, once=given["once"],
             )
         )  # fmt: skip
         if made:
             messages.success(request, _("{name} is in the list of products.").format(name=made))
             return redirect("stock:products")
     return render(request, "stock/product_new.html", {"form": form}, status=form.status)
-
-
-def deliveries(request: GroundRequest) -> HttpResponse:
-    newest = selectors.deliveries_of(request.ground)[:50]
-    return render(request, "stock/deliveries.html", {"deliveries": newest})
-
-
-def delivery_new(request: GroundRequest) -> HttpResponse:
-    form = DeliveryForm(sent(request), site=request.ground, initial={"delivered_at": request.now})
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        made = form.carry_out(
-            lambda: services.receive_delivery(
-                request.ground, supplier=given["supplier"], docket=given["docket"],
-                delivered_at=given["delivered_at"], untreated=given["untreated"], lots=form.lots,
-                by=request.person, once=given["once"],
-            )
-        )  # fmt: skip
-        if made:
-            messages.success(
-                request, _("Docket {docket} is in the store.").format(docket=made.docket)
-            )
-            return redirect("stock:lot", made.lots.all()[0].public_id)
-    context = {"form": form, "suppliers": selectors.suppliers_of(request.ground)}
-    return render(request, "stock/delivery_new.html", context, status=form.status)
 
 
 def lot(request: GroundRequest, public_id: str) -> HttpResponse:
@@ -81,6 +58,7 @@ def lot(request: GroundRequest, public_id: str) -> HttpResponse:
         "readings": selectors.readings_of(found),
         "verdicts": selectors.verdicts_of(found),
         "movements": selectors.movements_of(found),
+        **receipt_of(found),
     }
     return render(request, "stock/lot.html", context)
 

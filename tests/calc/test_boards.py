@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from facility.calc.boards import (
+    board_density,
     board_mass,
     burn_through_time,
     charring_rate,
@@ -354,3 +355,34 @@ def test_air_that_cannot_be_is_refused_by_name(wrong, refusal, says):
 def test_boards_that_cannot_be_are_refused(calculation, given):
     with pytest.raises(OutOfSense):
         calculation.of(**given)
+
+
+@pytest.mark.parametrize(
+    ("pounds_per_square_foot", "pounds_per_cubic_foot"), [(3.0, 36.0), (3.3, 39.6)]
+)
+def test_density_of_a_four_by_eight_sheet_one_inch_thick(
+    pounds_per_square_foot, pounds_per_cubic_foot
+):
+    """Trade rule of thumb for plywood and OSB, pounds per square foot for each inch of thickness
+    (from memory), against the same in pounds per cubic foot by arithmetic."""
+    working = board_density.of(
+        length=8 * 0.3048, width=4 * 0.3048, thickness=25.4,
+        mass=32 * pounds_per_square_foot * 0.45359237, expected=600,
+    )  # fmt: skip
+    assert working.value() == pytest.approx(pounds_per_cubic_foot * 16.018463, rel=1e-6)
+
+
+def test_density_undoes_the_mass_of_a_board():
+    """The mass of a sheet of 2.44 x 1.22 m, 15.9 mm and 585 kg/m3, and back again."""
+    size = {"length": 2.44, "width": 1.22, "thickness": 15.9}
+    mass = board_mass.of(**size, density=585, moisture=9).value("wet_mass")
+    working = board_density.of(**size, mass=mass, expected=650)
+    assert working.value() == pytest.approx(585)
+    assert working.value("deviation") == pytest.approx(-10)
+
+
+@pytest.mark.parametrize(("mass", "in_range"), [(4.9, False), (5.1, True), (59.9, True), (60.1, False)])  # fmt: skip
+def test_a_density_no_board_has_is_marked(mass, in_range):
+    """In 0.05 m3; boards have 100 to 1,200 kg/m3: common practice, no source."""
+    found = board_density.of(length=2.5, width=1, thickness=20, mass=mass, expected=600)
+    assert found.in_range == in_range

@@ -6,13 +6,25 @@ import datetime as dt
 from decimal import Decimal
 
 import pytest
+from django.db import IntegrityError, transaction
 
+from facility.guarded import opened
 from facility.refusals import AlreadyDone, WrongValue
 from records.stock import services as stock
-from records.stock.models import Delivery, Lot, LotBalance, Movement, Supplier
+from records.stock.models import (
+    Delivery,
+    Lot,
+    LotBalance,
+    MarkCheck,
+    Movement,
+    SheetWeighing,
+    Supplier,
+)
+from records.stock.receipts import density_of
 from records.stock.selectors import sum_of_movements, verdict_of
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
-from tests.builders import NOW
+from tests.builders import NONE_SEEN, NOW
+from tests.forms_table import looked
 
 ACT = "stock.delivery_received"
 
@@ -20,7 +32,7 @@ ACT = "stock.delivery_received"
 def lot(ground, received="40", code="L-A", **more):
     return stock.LotReceived(
         **{"product": ground.board, "code": code, "received": Decimal(received),
-           "bay": ground.bay, **more},
+           "bay": ground.bay, "marks": NONE_SEEN, **more},
     )  # fmt: skip
 
 
@@ -31,7 +43,7 @@ def receive(ground, *lots, **changes):
 
 
 def test_a_delivery_brings_its_boards_into_the_store(ground):
-    with writes(ACT, Supplier, Delivery, Lot, LotBalance, Movement):
+    with writes(ACT, Supplier, Delivery, Lot, LotBalance, MarkCheck, Movement):
         delivery = receive(ground)
     arrived = delivery.lots.get()
     assert LotBalance.objects.get(lot=arrived).on_hand == 40 == sum_of_movements(arrived)
@@ -40,7 +52,7 @@ def test_a_delivery_brings_its_boards_into_the_store(ground):
 
 def test_a_known_supplier_is_not_written_twice(ground):
     receive(ground)
-    with writes(ACT, Delivery, Lot, LotBalance, Movement):
+    with writes(ACT, Delivery, Lot, LotBalance, MarkCheck, Movement):
         receive(ground, lot(ground, code="L-B"), supplier="BOARD YARD", docket="D-2")
 
 
@@ -130,3 +142,100 @@ def test_the_same_form_sent_twice_is_received_once(ground):
     with refuses(AlreadyDone) as caught:
         receive(ground, once="form-1")
     assert caught.value.public_id == first.public_id
+
+
+# -- what stands on the docket and the bundle ------------------------------------------------
+
+
+def weighed(mass, thickness="20"):
+    return stock.MeasuredSheet(Decimal("2.5"), Decimal(1), Decimal(thickness), Decimal(mass))
+
+
+def test_cost_marks_of_the_mill_class_and_sheet_are_kept_with_the_lot(ground):
+    line = lot(
+        ground, unit_cost=Decimal("11.50"), mill_mark="Mill 7", emission_class="E1",
+        sheet=weighed("26"),
+    )  # fmt: skip
+    with writes(ACT, Supplier, Delivery, Lot, LotBalance, MarkCheck, SheetWeighing, Movement):
+        arrived = receive(ground, line).lots.get()
+    assert (arrived.unit_cost, arrived.mill_mark, arrived.emission_class) == (
+        Decimal("11.50"), "Mill 7", "E1",
+    )  # fmt: skip
+    assert arrived.sheet_mass_kg == 26
+    assert density_of(arrived).sheets[0].row.density_kg_m3 == 520
+
+
+def test_a_sheet_weighed_but_not_measured_has_the_size_of_its_product(ground):
+    arrived = receive(ground, lot(ground, sheet_mass_kg=Decimal(30))).lots.get()
+    assert density_of(arrived).sheets[0].row.density_kg_m3 == 600
+    assert density_of(arrived).outside
+
+
+@pytest.mark.parametrize(
+    ("field", "more"),
+    [
+        ("unit_cost", {"unit_cost": Decimal("-0.01")}),
+        ("unit_cost", {"unit_cost": Decimal("1.005")}),
+        ("unit_cost", {"unit_cost": Decimal("1e6")}),
+        ("mill_mark", {"mill_mark": "x" * 61}), ("mill_mark", {"mill_mark": "bell\a"}),
+        ("emission_class", {"emission_class": "x" * 11}),
+        ("thickness_mm", {"sheet": weighed("25", "18000")}),
+        ("sheet_mass_kg", {"sheet": weighed("199")}),
+        ("mark_mb", {"marks": {}}),
+    ],
+)  # fmt: skip
+def test_a_lot_with_nonsense_is_refused_by_field_and_by_its_place(ground, field, more):
+    with refuses(WrongValue, field) as caught:
+        receive(ground, lot(ground), lot(ground, code="L-B", **more))
+    assert caught.value.line == 1
+
+
+def test_a_lot_with_a_prohibited_mark_is_received_and_held_the_others_wait(ground):
+    bad = lot(ground, code="L-B", marks=NONE_SEEN | {"cca": True})
+    delivery = receive(ground, lot(ground), bad)
+    good, held = delivery.lots.order_by("code")
+    assert (verdict_of(good), verdict_of(held)) == ("waiting", "held")
+    assert LotBalance.objects.get(lot=held).on_hand == 40
+    assert "Stamp CCA" in held.verdicts.get().reason
+
+
+@pytest.mark.parametrize("again", ["D-1", "d-1", " D-1 ", "D -1", "d  -  1", "D\t-1"])
+def test_a_docket_spelt_another_way_is_the_same_docket(ground, again):
+    receive(ground)
+    with refuses(WrongValue, "docket"):
+        receive(ground, lot(ground, code="L-B"), docket=again, supplier="board  YARD")
+
+
+@pytest.mark.parametrize("again", ["L-A", "l-a", " L - A ", "L\t-A"])
+def test_a_lot_mark_spelt_another_way_is_the_same_mark(ground, again):
+    receive(ground)
+    with refuses(WrongValue, "code"):
+        receive(ground, lot(ground, code=again), docket="D-2")
+
+
+def test_the_database_itself_refuses_a_docket_spelt_another_way(ground):
+    first = receive(ground)
+    second = Delivery(
+        site=ground.site, supplier=first.supplier, docket="d - 1", delivered_at=NOW,
+        recorded_at=NOW, received_by=ground.stores, untreated=True,
+    )  # fmt: skip
+    with pytest.raises(IntegrityError), transaction.atomic(), opened():
+        second.save()
+
+
+def test_loose_fuel_has_no_sheet(ground):
+    with refuses(WrongValue, "sheet_mass_kg"):
+        receive(ground, lot(ground, product=ground.kindling, sheet_mass_kg=Decimal(20)))
+
+
+def test_the_page_shows_a_refusal_beside_the_lot_it_is_about(ground, signed_in):
+    given = {
+        "supplier": "Board yard", "docket": "D-1", "untreated": "on",
+        "delivered_at": "2026-02-04T21:00",  # in the zone of the ground
+    }  # fmt: skip
+    for row, code in (("_0", "L-A"), ("_2", "L-A")):  # the row between is left empty
+        given |= {f"product{row}": ground.board.public_id, f"code{row}": code,
+                  f"received{row}": "40", **looked(row)}  # fmt: skip
+    answer = signed_in(ground.stores).post("/store/deliveries/new/", given)
+    assert answer.status_code == 400
+    assert list(answer.context["form"].errors) == ["code_2"]
