@@ -12,6 +12,8 @@ _PAGES = {
     "defect": "inspections:defect",
     "edition": "standard:edition",
     "person": "accounts:person",
+    "stocktake": "stock:stocktake",
+    "wastedocket": "stock:waste_docket",
 }
 _LISTS = {
     "delivery": "stock:deliveries",

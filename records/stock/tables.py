@@ -36,8 +36,11 @@ class LotTable(ListTable):
     verdict = StateColumn(empty_values=(), verbose_name=_("State"))
     moisture_pct = QuantityColumn("%", verbose_name=_("Moisture"))
     on_hand = AmountColumn(accessor="balance__on_hand", verbose_name=_("On hand"))
+    available = AmountColumn(
+        accessor="balance__available", orderable=False, verbose_name=_("Available")
+    )
     received = AmountColumn(verbose_name=_("Received"))
-    bay = Column(order_by="bay__name", verbose_name=_("Bay"))
+    bay = Column(accessor="balance__bay", order_by="balance__bay__name", verbose_name=_("Bay"))
     docket = Column(
         accessor="delivery", order_by="delivery__docket", verbose_name=_("Docket, supplier")
     )

@@ -24,6 +24,7 @@ from facility.refusals import Refused, StockNotAvailable, WrongValue
 from records.burns import services as burns
 from records.plans import services as plans
 from records.plans.selectors import plan_here
+from records.stock import counting
 from records.stock import services as stock
 from records.stock.models import LotBalance, Movement, MovementKind
 from records.stock.selectors import sum_of_movements
@@ -84,7 +85,7 @@ class Store(RuleBasedStateMachine):
     def count(self, counted, pick):
         lot = self.lots[pick % len(self.lots)]
         try:
-            stock.adjust_stock(
+            counting.adjust_stock(
                 lot, counted_now=Decimal(counted), reason="count", by=self.ground.stores, at=NOW
             )
         except Refused:

@@ -9,7 +9,7 @@ import pytest
 
 from facility.refusals import AlreadyDone, WrongValue
 from records.stock import services as stock
-from records.stock.models import Delivery, Lot, LotBalance, Movement, Supplier
+from records.stock.models import Delivery, Lot, LotBalance, Movement, ProductStock, Supplier
 from records.stock.selectors import sum_of_movements, verdict_of
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
 from tests.builders import NOW
@@ -31,7 +31,8 @@ def receive(ground, *lots, **changes):
 
 
 def test_a_delivery_brings_its_boards_into_the_store(ground):
-    with writes(ACT, Supplier, Delivery, Lot, LotBalance, Movement):
+    added = (Supplier, Delivery, Lot, LotBalance, Movement)
+    with writes(ACT, *added, alters=[ProductStock]):
         delivery = receive(ground)
     arrived = delivery.lots.get()
     assert LotBalance.objects.get(lot=arrived).on_hand == 40 == sum_of_movements(arrived)
@@ -40,7 +41,7 @@ def test_a_delivery_brings_its_boards_into_the_store(ground):
 
 def test_a_known_supplier_is_not_written_twice(ground):
     receive(ground)
-    with writes(ACT, Delivery, Lot, LotBalance, Movement):
+    with writes(ACT, Delivery, Lot, LotBalance, Movement, alters=[ProductStock]):
         receive(ground, lot(ground, code="L-B"), supplier="BOARD YARD", docket="D-2")
 
 
