@@ -65,13 +65,18 @@ def split_lot(
     counted("quantity", lot.product, quantity)
     with door("stock.lot_split", by=by, site=lot.site, at=at, why=reason, once=once) as entry:
         lock_stock([lot])
-        when = {"happened_at": entry.at, "recorded_at": entry.at, "by": by, "reason": reason}
-        out = move(lot, MovementKind.MOVED_OUT, quantity, **when)
+        out = move(
+            lot, MovementKind.MOVED_OUT, quantity, by=by, happened_at=entry.at,
+            recorded_at=entry.at, reason=reason or code,
+        )  # fmt: skip
         child = make_child(
             lot, code=code, product=lot.product, count=quantity, bay=bay,
             sheet_mass_kg=lot.sheet_mass_kg, by=by, at=entry.at,
         )  # fmt: skip
-        move(child, MovementKind.MOVED_IN, quantity, value=out.value, **when)
+        move(
+            child, MovementKind.MOVED_IN, quantity, by=by, happened_at=entry.at,
+            recorded_at=entry.at, reason=reason or lot.code, value=out.value,
+        )  # fmt: skip
         entry.on(child)
         entry.changed(lot=lot.code, lots={child.code: quantity}, bay=bay)
     return child

@@ -227,13 +227,12 @@ def totals_on_hand(site: Site) -> list[ProductOnHand]:
         sums = totals.setdefault(product, [Decimal(0)] * 3)
         sums[0 if verdict == Verdict.ACCEPTED else 1] += on_hand
         sums[2] += reserved if verdict == Verdict.ACCEPTED else 0
-    return [
-        ProductOnHand(
-            product, *totals.get(product.pk, [Decimal(0)] * 3),
-            value=product.stock.value if hasattr(product, "stock") else Decimal(0),
-        )
-        for product in Product.objects.filter(site=site).select_related("stock")
-    ]  # fmt: skip
+    found = []
+    for each in Product.objects.filter(site=site).select_related("stock"):
+        accepted, other, reserved = totals.get(each.pk, [Decimal(0)] * 3)
+        value = each.stock.value if hasattr(each, "stock") else Decimal(0)
+        found.append(ProductOnHand(each, accepted, other, reserved, value))
+    return found
 
 
 @dataclass(frozen=True, slots=True)

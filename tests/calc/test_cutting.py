@@ -67,4 +67,6 @@ def test_the_area_of_the_sheet_is_pieces_kerf_and_offcuts(length, width, along, 
     assert sum(shares) == pytest.approx(100)
     assert min(shares) >= -1e-9
     # whole millimetres, so the count can be reckoned in integers as well
-    assert working.value() == ((length + kerf) // (along + kerf)) * ((width + kerf) // (across + kerf))
+    assert working.value() == ((length + kerf) // (along + kerf)) * (
+        (width + kerf) // (across + kerf)
+    )

@@ -55,7 +55,9 @@ def test_sheets_become_a_lot_of_pieces_with_docket_verdict_and_moisture(ground):
 def test_the_same_size_is_the_same_product_next_time(ground):
     lot = builders.accepted_lot(ground, 10)
     first = cut(ground, lot, "1")
-    with writes(ACT, Lot, LotBalance, LotVerdict, Movement, Cutting, alters=[LotBalance, ProductStock]):
+    with writes(
+        ACT, Lot, LotBalance, LotVerdict, Movement, Cutting, alters=[LotBalance, ProductStock]
+    ):
         second = cut(ground, lot, "1", code="L-D")
     assert first.product == second.product
 
@@ -67,9 +69,7 @@ def test_the_dry_wood_of_the_sheets_is_that_of_pieces_offcuts_and_kerf(ground, w
     lot = builders.accepted_lot(ground, 10, sheet_mass_kg=weighed)
     pieces = cut(ground, lot)
     sheet = selectors.figures_for(lot.product, selectors.lot_here(ground.site, lot.public_id))
-    piece = selectors.figures_for(
-        pieces.product, selectors.lot_here(ground.site, pieces.public_id)
-    )
+    piece = selectors.figures_for(pieces.product, selectors.lot_here(ground.site, pieces.public_id))
     row = Cutting.objects.get()
     kerf = float(row.kerf_share) * 3 * sheet.dry_mass_kg
     whole = 12 * piece.dry_mass_kg + float(row.scrapped_kg) + kerf
@@ -91,7 +91,9 @@ def test_offcuts_that_are_kept_are_counted_lots_with_their_size_and_share_of_the
     assert pieces.received == 8
     # the side strips are 0.09 m wide, too narrow to be kept, and are on record as thrown away
     row = Cutting.objects.get()
-    assert row.scrapped_kg == pytest.approx(Decimal(2 * 25 * 2 * 0.09 * 1.0 / 2.5), abs=Decimal("0.01"))
+    assert row.scrapped_kg == pytest.approx(
+        Decimal(2 * 25 * 2 * 0.09 * 1.0 / 2.5), abs=Decimal("0.01")
+    )
 
 
 @pytest.mark.parametrize("cost", ["0.01", "3.33", "9.99", "101.07"])

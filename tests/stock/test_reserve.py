@@ -85,9 +85,7 @@ def test_fewer_handed_out_than_approved_frees_the_rest(ground):
     lot = builders.accepted_lot(ground, 5)
     plan = builders.approved(ground, later(ground, 1, boards=3))
     line = plan_here(ground.site, plan.public_id).version.charge.get()
-    plans.issue_charge(
-        plan, [plans.Handout(line, lot, Decimal(2))], by=ground.stores, at=NOW
-    )
+    plans.issue_charge(plan, [plans.Handout(line, lot, Decimal(2))], by=ground.stores, at=NOW)
     assert (reserved(lot), LotBalance.objects.get(lot=lot).on_hand) == (0, 3)
 
 

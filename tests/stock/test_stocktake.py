@@ -74,7 +74,9 @@ def test_counting_changes_no_stock_before_it_is_signed(ground):
     stocktake = start(ground)
     with writes("stock.stock_counted", alters=[StocktakeLine]):
         enter(ground, stocktake, (lot, "38", "two broken"))
-    with writes("stock.stocktake_signed", Movement, alters=[StocktakeLine, LotBalance, ProductStock]):
+    with writes(
+        "stock.stocktake_signed", Movement, alters=[StocktakeLine, LotBalance, ProductStock]
+    ):
         sign(ground, stocktake)
     assert on_hand(lot) == 38
     assert Movement.objects.last().reason == "two broken"
@@ -113,7 +115,9 @@ def test_lots_not_counted_stay_open_and_can_be_counted_later(ground):
         ("0", "0", "0", False), ("0", "1", "0", True),
     ],
 )  # fmt: skip
-def test_the_threshold_is_10_percent_of_the_record_or_a_value_of_100(ground, book, counted, value, over):
+def test_the_threshold_is_10_percent_of_the_record_or_a_value_of_100(
+    ground, book, counted, value, over
+):
     numbers = (Decimal(each) for each in (book, counted, value))
     assert count_selectors.is_over(ground.site, *numbers) is over
 
@@ -125,7 +129,9 @@ def test_a_large_difference_waits_for_a_burn_manager_and_the_rest_goes_into_the_
     sign(ground, stocktake)
     assert (on_hand(near), on_hand(far)) == (39, 40)
     assert states(stocktake)[far.code] == CountState.SIGNED
-    with writes("stock.stocktake_approved", Movement, alters=[StocktakeLine, LotBalance, ProductStock]):
+    with writes(
+        "stock.stocktake_approved", Movement, alters=[StocktakeLine, LotBalance, ProductStock]
+    ):
         approve(ground, stocktake)
     assert on_hand(far) == 20
     assert StocktakeLine.objects.get(lot=far).approved_by == ground.manager

@@ -43,7 +43,11 @@ def test_the_printed_moving_average_card_is_reproduced(ground):
     assert issue(ground, first, 175, at=NOW - 3 * DAY).value == 1400
     second = builders.deliver(ground, 375, unit_cost=Decimal(10), at=NOW - 2 * DAY)
     stock = ProductStock.objects.get(product=ground.board)
-    assert (stock.quantity, stock.value, stock.value / stock.quantity) == (500, 4750, Decimal("9.5"))
+    assert (stock.quantity, stock.value, stock.value / stock.quantity) == (
+        500,
+        4750,
+        Decimal("9.5"),
+    )
     out = issue(ground, first, 125, at=NOW).value + issue(ground, second, 155, at=NOW).value
     assert out == 2660
     stock.refresh_from_db()
@@ -73,7 +77,9 @@ def test_boards_found_come_in_at_the_average_and_none_in_stock_have_no_value(gro
     with opened():
         kinds = [MovementKind.ADJUST_UP, MovementKind.ADJUST_DOWN, MovementKind.ADJUST_UP]
         made = [
-            ledger.move(lot, kind, Decimal(count), by=ground.stores, happened_at=NOW, recorded_at=NOW)
+            ledger.move(
+                lot, kind, Decimal(count), by=ground.stores, happened_at=NOW, recorded_at=NOW
+            )
             for kind, count in zip(kinds, (1, 4, 2), strict=True)
         ]
     assert [each.value for each in made] == [10, 40, 0]
