@@ -21,6 +21,9 @@ from facility.look.templatetags.look import amount
 from records.stock import selectors
 
 
+MAY_BURN = ("accepted", "conditional")
+
+
 class AmountColumn(Column):
     """Boards, kg or litres, as the product of the row is counted."""
 
@@ -45,6 +48,10 @@ class LotTable(ListTable):
         accessor="delivery", order_by="delivery__docket", verbose_name=_("Docket, supplier")
     )
     delivered = DayColumn(accessor="delivery__delivered_at", verbose_name=_("Delivered"))
+
+    def render_available(self, value: Any, record: Any) -> SafeString:
+        """Of a lot that may not burn, nothing is."""
+        return amount(value if record.verdict in MAY_BURN else None, record.product)
 
     def render_docket(self, value: Any) -> str:
         return f"{value.docket}, {value.supplier}"
