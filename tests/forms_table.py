@@ -15,8 +15,10 @@ from facility.guarded import opened
 from facility.rulebook.selectors import fingerprint
 from records.accounts import second_factor
 from records.audit.models import LogHead
+from records.ground import services as ground_services
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
 from records.inspections.content import content_hash
+from records.stock import counting, waste
 from records.stock.marks import CODES
 from tests import builders
 from tests.pages import DAY, Things
@@ -219,6 +221,15 @@ def restore_data(_things: Things) -> Data:
     return {"checked": "the head mailed last night", "password": builders.PASSWORD}
 
 
+def second_bay(things: Things) -> str:
+    """A bay that the lot does not lie in, added once."""
+    site = things.ground.site
+    found = site.bays.filter(name="Yard").first() or ground_services.add_bay(
+        site, name="Yard", by=things.ground.stores, at=things.now
+    )
+    return found.public_id
+
+
 PLAN_FIELDS: dict[str, Kind] = {
     "unit": Choice(foreign=lambda other: other.unit.public_id),
     "exercise": Choice(),
@@ -305,8 +316,115 @@ FORMS: dict[str, Form] = {
     ),
     "adjust": Form(
         "stores", "stock:adjust", "stock.stock_adjusted",
-        lambda things: {"counted": "190", "reason": "counted again"},
-        {"counted": Number("kg", fine="190.5", zero=True), "reason": Text(300)},
+        lambda things: {
+            "counted": "190", "reason": "counted again", "meaning": counting.SIGNS,
+            "password": builders.PASSWORD, "shown_hash": counting.record_hash(things.lot),
+        },
+        {
+            "counted": Number("kg", fine="190.5", zero=True), "reason": Text(300),
+            "meaning": Choice(), "password": Choice(), "shown_hash": Hidden(),
+        },
+    ),
+    "carry": Form(
+        "stores", "stock:carry", "stock.lot_moved",
+        lambda things: {
+            "bay": second_bay(things),
+            "reason": "dry corner",
+        },
+        {
+            "bay": Choice(foreign=lambda other: other.ground.bay.public_id),
+            "reason": Text(300, needed=False),
+        },
+    ),
+    "split": Form(
+        "stores", "stock:split", "stock.lot_split",
+        lambda things: {
+            "quantity": "3", "code": "L-901", "bay": things.ground.bay.public_id, "reason": "yard",
+        },
+        {
+            "quantity": Number("kg", fine="2.5"), "code": Text(20),
+            "bay": Choice(foreign=lambda other: other.ground.bay.public_id),
+            "reason": Text(300, needed=False),
+        },
+    ),
+    "cut": Form(
+        "stores", "stock:cut", "stock.lot_cut",
+        lambda things: {
+            "sheets": "3", "piece_length_m": "1.2", "piece_width_m": "0.45", "kerf_mm": "5",
+            "code": "L-902", "bay": things.ground.bay.public_id, "keep_offcuts": "on",
+        },
+        {
+            "sheets": Number("kg", fine="2.5"), "piece_length_m": Number("kg", fine="1.12345"),
+            "piece_width_m": Number("kg", fine="0.12345"),
+            "kerf_mm": Number("kg", fine="3.123", zero=True), "code": Text(18),
+            "bay": Choice(needed=False, foreign=lambda other: other.ground.bay.public_id),
+        },
+    ),
+    "scrap": Form(
+        "stores", "stock:scrap", "stock.boards_scrapped",
+        lambda things: {"quantity": "3", "reason": "soaked"},
+        {"quantity": Number("kg", fine="2.5"), "reason": Text(300)},
+    ),
+    "start a stocktake": Form(
+        "stores", "stock:stocktake_new", "stock.stocktake_started",
+        lambda things: {"bays": [things.ground.bay.public_id]},
+        {"bays": Choice(foreign=lambda other: other.ground.bay.public_id)},
+    ),
+    "count": Form(
+        "stores", "stock:count", "stock.stock_counted",
+        lambda things: {
+            "counted_at": things.typed(timezone.now()), "lot_0": things.lot.public_id,
+            "counted_0": "198", "reason_0": "two broken",
+        } if things.stocktake else {},
+        {
+            "counted_at": Time(), "counted_0": Number("kg", fine="190.5", needed=False, zero=True),
+            "reason_0": Text(300, needed=False),
+            "lot_0": Choice(foreign=lambda other: other.lot.public_id),
+        },
+    ),
+    "sign a stocktake": Form(
+        "stores", "stock:stocktake_sign", "stock.stocktake_signed",
+        lambda things: {
+            "meaning": counting.SIGNS, "password": builders.PASSWORD,
+            "shown_hash": counting.content_hash(things.stocktake, "counted"),
+        },
+        {"meaning": Choice(), "shown_hash": Hidden(), "password": Choice()},
+    ),
+    "approve a stocktake": Form(
+        "manager", "stock:stocktake_approve", "stock.stocktake_approved",
+        lambda things: {
+            "meaning": counting.APPROVES, "password": builders.PASSWORD,
+            "shown_hash": counting.content_hash(things.far_off, "count_signed"),
+        },
+        {"meaning": Choice(), "shown_hash": Hidden(), "password": Choice()},
+    ),
+    "threshold": Form(
+        "manager", "stock:count_limits", "stock.count_limits_set",
+        lambda things: {"over_pct": "5", "over_value": "50"},
+        {"over_pct": Number("kg", fine="5.123", zero=True), "over_value": Limit()},
+    ),
+    "waste": Form(
+        "stores", "stock:waste_new", "stock.waste_recorded",
+        lambda things: {
+            "kind": "ash", "mass_kg": "84.5", "unburnt_kg": "3", "container": "bin 2",
+            "destination": "landfill", "docket": "W-900", "untreated": "on",
+            "cooled_since": things.typed(things.now - 2 * DAY),
+            "weighed_at": things.typed(things.now - DAY / 24),
+        },
+        {
+            "kind": Choice(), "mass_kg": Number("mm", fine="84.55"),
+            "unburnt_kg": Number("mm", fine="3.55", needed=False, zero=True),
+            "container": Text(80), "destination": Text(120), "docket": Text(40),
+            "untreated": Tick(), "cooled_since": Time(), "weighed_at": Time(),
+        },
+    ),
+    "sign off waste": Form(
+        "safety", "stock:waste_sign", "stock.waste_signed_off",
+        lambda things: {
+            "meaning": waste.SIGNS_OFF, "password": builders.PASSWORD,
+            "shown_hash": waste.waste_hash(things.waste),
+        },
+        {"meaning": Choice(), "shown_hash": Hidden(), "password": Choice()},
     ),
     "product": Form(
         "stores", "stock:product_new", "stock.product_added",

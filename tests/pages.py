@@ -23,7 +23,7 @@ from records.pictures.reading import read_photograph
 from records.plans.models import Plan
 from records.standard import services as standard
 from records.standard.waiving import ask_waiver
-from records.stock import receiving
+from records.stock import counting, receiving, waste
 from tests import builders
 from tests.photographs.drawing import photo
 
@@ -71,6 +71,49 @@ class Things:
         lot = builders.deliver(self.ground, at=self.now - DAY)
         builders.read(self.ground, lot, at=self.now - DAY)
         return lot
+
+    @cached_property
+    def stocktake(self):
+        """Counted, not signed: the lot of this ground, one board short."""
+        return self._counted("-1")
+
+    @cached_property
+    def far_off(self):
+        """Signed, over the threshold, and waiting for a burn manager."""
+        stocktake = self._counted("-150")
+        counting.sign_stocktake(
+            stocktake, shown_hash=counting.content_hash(stocktake, "counted"),
+            by=self.ground.stores_two, at=self.now,
+        )  # fmt: skip
+        return stocktake
+
+    def _counted(self, change: str):
+        stocktake = counting.start_stocktake(
+            self.ground.site, bays=[self.ground.bay], by=self.ground.stores_two, at=self.now
+        )
+        found = self.lot.balance.on_hand + Decimal(change)
+        counting.enter_counts(
+            stocktake, [counting.Count(self.lot, found, "looked twice")], counted_at=self.now,
+            by=self.ground.stores_two, at=self.now,
+        )  # fmt: skip
+        return stocktake
+
+    @cached_property
+    def waste(self):
+        return waste.record_waste(
+            self.ground.site,
+            waste.Waste(
+                kind="ash", docket=f"W-{self.ground.site.pk}", container="steel bin",
+                destination="landfill", mass_kg=Decimal(80), cooled_since=self.now - 2 * DAY,
+                weighed_at=self.now - DAY, untreated=True,
+            ),
+            by=self.ground.stores, at=self.now,
+        )  # fmt: skip
+
+    @cached_property
+    def lapsed(self) -> Plan:
+        """Approved for yesterday and not burned, so that its boards can be released."""
+        return builders.approved(self.ground, self.content(-1), at=self.now - 3 * DAY)
 
     @cached_property
     def unit(self):
@@ -227,6 +270,11 @@ THING = {
     "stock:lot": "lot", "stock:readings": "waiting_lot", "stock:verdict": "waiting_lot",
     "stock:adjust": "lot", "stock:delivery": "delivery", "stock:docket_picture": "delivery",
     "stock:marks": "lot", "stock:weigh": "lot", "stock:explain": "heavy_lot",
+    "stock:carry": "lot", "stock:split": "lot", "stock:cut": "lot",
+    "stock:scrap": "lot", "stock:release": "lapsed", "stock:stocktake": "stocktake",
+    "stock:count": "stocktake", "stock:stocktake_sign": "stocktake",
+    "stock:stocktake_approve": "far_off", "reports:count_sheet_pdf": "stocktake",
+    "stock:waste_docket": "waste", "stock:waste_sign": "waste",
     "reports:labels": "lot", "reports:labels_pdf": "lot", "plans:plan": "draft", "plans:edit": "draft", "plans:submit": "draft",
     "plans:withdraw": "draft", "plans:approve": "submitted", "plans:send_back": "submitted",
     "plans:issue": "approved", "burns:start": "issued", "burns:return": "issued",

@@ -6,6 +6,7 @@ from facility.calc import (
     air,
     boards,
     cooling,
+    cutting,
     exposure,
     heat,
     layer,
@@ -21,7 +22,7 @@ from facility.calc.working import REGISTER, Calculation
 __all__ = ["FILLED_BY", "REGISTER", "subjects"]
 
 FILLED_BY = (
-    boards, sampling, heat, layer, two_zone, cooling, air, exposure, wear, life, water, smoke,
+    boards, cutting, sampling, heat, layer, two_zone, cooling, air, exposure, wear, life, water, smoke,
 )  # fmt: skip
 
 

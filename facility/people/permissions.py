@@ -90,6 +90,18 @@ ACTS: dict[str, Act] = {
     "stock.lot_accepted": Act(_("Lot accepted"), frozenset({SO})),
     "stock.lot_held": Act(_("Lot held"), frozenset({SO})),
     "stock.stock_adjusted": Act(_("Stock adjusted"), frozenset({SO})),
+    "stock.lot_moved": Act(_("Lot moved to another bay"), frozenset({SO})),
+    "stock.lot_split": Act(_("Part of a lot split off"), frozenset({SO})),
+    "stock.lot_cut": Act(_("Sheets cut up"), frozenset({SO})),
+    "stock.boards_scrapped": Act(_("Boards scrapped"), frozenset({SO})),
+    "stock.boards_released": Act(_("Reserved boards released"), frozenset({SO})),
+    "stock.count_limits_set": Act(_("Threshold of counts set"), frozenset({BM})),
+    "stock.stocktake_started": Act(_("Stocktake started"), frozenset({SO})),
+    "stock.stock_counted": Act(_("Stock counted"), frozenset({SO})),
+    "stock.stocktake_signed": Act(_("Stocktake signed"), frozenset({SO})),
+    "stock.stocktake_approved": Act(_("Differences of a stocktake approved"), frozenset({BM})),
+    "stock.waste_recorded": Act(_("Ash or waste weighed"), frozenset({SO})),
+    "stock.waste_signed_off": Act(_("Waste docket signed off"), frozenset({BM, SF})),
     "plans.plan_drafted": Act(_("Plan drafted"), frozenset({IN, BM})),
     "plans.plan_revised": Act(_("Plan revised"), frozenset({IN, BM})),
     "plans.plan_submitted": Act(_("Plan submitted"), frozenset({IN, BM})),
@@ -109,7 +121,11 @@ ACTS: dict[str, Act] = {
 }
 
 # Acts that are signed: meaning, password again, and the hash of what was shown.
-SIGNED = frozenset({"plans.plan_approved", "inspections.unit_released", "ground.edition_adopted"})
+SIGNED = frozenset({
+    "plans.plan_approved", "inspections.unit_released", "ground.edition_adopted",
+    "stock.stock_adjusted", "stock.stocktake_signed", "stock.stocktake_approved",
+    "stock.waste_signed_off",
+})  # fmt: skip
 
 READS: dict[str, frozenset[Role]] = {
     "anyone": frozenset(Role),  # also without signing in
@@ -191,6 +207,25 @@ ADDRESSES: dict[str, Address] = {
     "stock:verdict": _does("stock.lot_accepted"),
     "stock:adjust": _does("stock.stock_adjusted"),
     "pictures:picture": _reads("operations"),
+    "stock:carry": _does("stock.lot_moved"),
+    "stock:split": _does("stock.lot_split"),
+    "stock:cut": _does("stock.lot_cut"),
+    "stock:scrap": _does("stock.boards_scrapped"),
+    "stock:reservations": _reads("operations"),
+    "stock:release": _does("stock.boards_released", get=None),
+    "stock:stocktakes": _reads("operations"),
+    "stock:stocktake_new": _does("stock.stocktake_started"),
+    "stock:count_limits": _does("stock.count_limits_set"),
+    "stock:stocktake": _reads("operations"),
+    "stock:count": _does("stock.stock_counted"),
+    "stock:stocktake_sign": _does("stock.stocktake_signed"),
+    "stock:stocktake_approve": _does("stock.stocktake_approved"),
+    "reports:count_sheet_pdf": _reads("exports"),
+    "stock:waste": _reads("operations"),
+    "stock:waste_new": _does("stock.waste_recorded"),
+    "stock:waste_docket": _reads("operations"),
+    "stock:waste_sign": _does("stock.waste_signed_off"),
+    "stock:values": _reads("operations"),
     "plans:plans": _reads("operations"),
     "plans:new": _does("plans.plan_drafted"),
     "plans:findings": Address(post=ACTS["plans.plan_drafted"].roles),

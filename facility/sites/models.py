@@ -7,6 +7,7 @@ z is up from the floor. A unit's state is derived from inspections and defects, 
 from __future__ import annotations
 
 import zoneinfo
+from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -26,6 +27,10 @@ class Site(PublicModel, GuardedModel):
 
     name = models.CharField(max_length=80, unique=True)
     time_zone = models.CharField(max_length=40, validators=[real_time_zone])
+    currency = models.CharField(max_length=3, blank=True)  # such as EUR; empty shows none
+    # A count off the record by more than either needs a second person: common practice, no source.
+    count_over_pct = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal(10))
+    count_over_value = models.DecimalField(max_digits=9, decimal_places=2, default=Decimal(100))
 
     def __str__(self) -> str:
         return self.name

@@ -13,6 +13,8 @@ _PAGES = {
     "defect": "inspections:defect",
     "edition": "standard:edition",
     "person": "accounts:person",
+    "stocktake": "stock:stocktake",
+    "wastedocket": "stock:waste_docket",
 }
 _LISTS = {
     "product": "stock:products",

@@ -55,9 +55,10 @@ from records.plans.services import (
     refuse_state,
     store_findings,
 )
+from records.stock.ledger import move
 from records.stock.models import Lot, MovementKind
 from records.stock.selectors import figures_for, lots_by_id
-from records.stock.services import counted, move, refuse_finer_than_kept
+from records.stock.services import counted, refuse_finer_than_kept
 
 TOLERANCE = dt.timedelta(hours=4)  # how far from its planned time a burn may start
 

@@ -47,7 +47,8 @@ def found(told: Mapping[str, Any], start: dt.datetime) -> Setting:
     admin = next(each for each in told["people"] if "admin" in each["roles"])
     site, administrator = ground.found_ground(
         name=told["ground"]["name"], time_zone=told["ground"]["time_zone"],
-        admin_name=admin["name"], admin_sign_in=admin["sign_in"], password=told["password"], at=start,
+        admin_name=admin["name"], admin_sign_in=admin["sign_in"], password=told["password"],
+        currency=told["ground"]["currency"], at=start,
     )  # fmt: skip
     setting = Setting(site, {"admin": administrator}, suppliers=told["suppliers"])
     _add_people(setting, told, start)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
@@ -41,10 +42,18 @@ FIRST_PASSWORD_LASTS = dt.timedelta(days=7)
 
 def found_ground(
     *, name: str, time_zone: str, admin_name: str, admin_sign_in: str, password: str,
-    at: dt.datetime | None = None,
+    currency: str = "", at: dt.datetime | None = None,
 ) -> tuple[Site, Person]:  # fmt: skip
-    """Found a ground and its first administrator; an act of the program itself."""
-    site = Site(name=text_within("name", name, 80), time_zone=time_zone)
+    """Found a ground and its first administrator; an act of the program itself.
+
+    ``currency`` is the code that values at cost are shown with, such as EUR, or empty.
+    """
+    refuse_if(
+        currency and not re.fullmatch("[A-Z]{3}", currency),
+        "currency",
+        _("{given}: a currency is three capital letters, such as EUR.").format(given=currency),
+    )
+    site = Site(name=text_within("name", name, 80), time_zone=time_zone, currency=currency)
     try:
         real_time_zone(time_zone)
     except ValidationError as wrong:

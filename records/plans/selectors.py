@@ -23,7 +23,7 @@ from records.plans.models import (  # fmt: skip
     PlanVersion,
 )
 from records.stock.models import Lot, Movement, MovementKind
-from records.stock.selectors import burnable_lots
+from records.stock.selectors import burnable_lots, reserved_for
 
 
 def _charge() -> Prefetch[Any]:
@@ -191,9 +191,12 @@ class Handout:
 
 
 def suggested_handouts(version: PlanVersion) -> list[Handout]:
-    """What the store would hand out: the lot the plan names, else the oldest accepted ones."""
+    """What the store would hand out: what is reserved for the plan, the lot it names, else the
+    oldest accepted ones; nothing that another plan has a claim on."""
+    own = {held.lot.pk: held.quantity for held in reserved_for(version.plan.public_id)}
     pool = burnable_lots(version.plan.site)
-    left = {lot.pk: lot.balance.on_hand for lot in pool}
+    pool.sort(key=lambda lot: lot.pk not in own)  # a stable sort: the oldest stay in front
+    left = {lot.pk: lot.balance.available + own.get(lot.pk, 0) for lot in pool}
     handouts: list[Handout] = []
     for line in version.charge.all():
         wanted = line.quantity

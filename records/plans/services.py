@@ -50,10 +50,12 @@ from records.plans.models import (
     PlanVersion,
     Stage,
 )
+from records.plans.reserving import reserve_charge
 from records.plans.selectors import Handout
-from records.stock.models import MovementKind
-from records.stock.selectors import lots_by_id, verdict_of
-from records.stock.services import counted, move
+from records.stock.ledger import lock_stock, move, release
+from records.stock.models import MovementKind, ReservationCause
+from records.stock.selectors import lots_by_id, reserved_for, verdict_of
+from records.stock.services import counted
 
 # Which state an act may start from: E2 of the threat list, "skip a step".
 MAY_START_FROM: dict[str, frozenset[str]] = {
@@ -113,6 +115,7 @@ def revise_plan(
         if any(selectors.issued_by_lot(plan).values()):
             raise WrongState(_("Boards were issued for this plan; return them before changing it."))
         check_content(content, plan.site, entry.at)
+        release(plan.public_id, ReservationCause.REVISED, by=by, at=entry.at)
         entry.before["hash"] = current.content_hash
         _write_version(plan, content, current.number + 1, by, entry)
     return plan
@@ -331,7 +334,8 @@ def approve_plan(
             signed_at=entry.at,
         ).save()  # fmt: skip
         _set_state(plan, PlanState.APPROVED, entry)
-        entry.changed(edition=judgement.edition.code)
+        reserved = reserve_charge(version, by=by, at=entry.at)
+        entry.changed(edition=judgement.edition.code, lots=reserved)
     return judgement
 
 
@@ -363,6 +367,7 @@ def withdraw_plan(
         refuse_state(plan, "withdraw")
         if any(selectors.issued_by_lot(plan).values()):
             raise WrongState(_("Boards were issued for this plan; return them first."))
+        release(plan.public_id, ReservationCause.WITHDRAWN, by=by, at=entry.at)
         _set_state(plan, PlanState.WITHDRAWN, entry)
 
 
@@ -414,6 +419,9 @@ def issue_charge(
         )  # fmt: skip
         if judgement.blocking:
             raise LimitExceeded(judgement.blocking)
+        claimed = [held.lot for held in reserved_for(plan.public_id)]
+        lock_stock([*(handout.lot for handout in handouts), *claimed])
+        release(plan.public_id, ReservationCause.ISSUED, by=by, at=entry.at)
         for handout in handouts:
             _hand_out(version, handout, plan, by, entry.at)
         entry.changed(

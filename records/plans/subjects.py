@@ -90,7 +90,10 @@ def lot_cases(
             subject=Subject.LOT,
             label=lot.code,
             product=lot.product.kind,
-            facts={**stated.get(lot.public_id, {}), **_lot_facts(lot, rounds.get(lot.pk), at)},
+            facts={
+                **_stated_of(lot, "cut_from", stated),
+                **_lot_facts(lot, rounds.get(lot.pk), at),
+            },
         )
         for lot in lots.values()
     ]
@@ -113,6 +116,15 @@ def _lot_facts(lot: Any, last: stock.Round | None, at: dt.datetime) -> dict[str,
     }
 
 
+def _stated_of(row: Any, origin: str, stated: Stated) -> Mapping[str, Known]:
+    """What was stated of a lot or product, and of the one that it was cut from."""
+    before = getattr(row, origin)
+    return {
+        **(_stated_of(before, origin, stated) if before else {}),
+        **stated.get(row.public_id, {}),
+    }
+
+
 def product_cases(burn: Case, figures: Sequence[LineFigures], stated: Stated) -> list[Case]:
     products = {each.line.product.pk: each.line.product for each in figures}
     return [
@@ -122,7 +134,7 @@ def product_cases(burn: Case, figures: Sequence[LineFigures], stated: Stated) ->
             label=str(product),
             product=product.kind,
             facts={
-                **stated.get(product.public_id, {}),
+                **_stated_of(product, "piece_of", stated),
                 "product.kind": Known(str(product.kind)),
                 "product.density": (
                     Known(float(product.density_kg_m3))

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from records.reports import label_views, standard_views, views
+from records.reports import count_sheets, label_views, standard_views, views
 
 app_name = "reports"
 urlpatterns = [
@@ -15,6 +15,11 @@ urlpatterns = [
     path("burns/<str:public_id>/burn.pdf", views.burn_pdf, name="burn_pdf"),
     path("standard/editions/<str:public_id>/plans/", standard_views.open_plans, name="open_plans"),
     path("standard/editions/<str:public_id>/past/", standard_views.rejudge, name="rejudge"),
+    path(
+        "store/stocktakes/<str:public_id>/sheet.pdf",
+        count_sheets.count_sheet_pdf,
+        name="count_sheet_pdf",
+    ),
     path("workings/", views.workings, name="workings"),
     path("workings/<str:name>/", views.working, name="working"),
 ]

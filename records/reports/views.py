@@ -71,7 +71,7 @@ def unit_history_page(request: GroundRequest, public_id: str) -> HttpResponse:
     return render(request, "reports/unit_history.html", context)
 
 
-def _printed(request: GroundRequest) -> dict[str, Any]:
+def printed(request: GroundRequest) -> dict[str, Any]:
     """What every document carries: whose, from when, and the head of the log that covers it."""
     head = head_now()
     return {
@@ -91,7 +91,7 @@ def _history_document(request: GroundRequest, public_id: str) -> tuple[str, dict
         "history": history,
         "drawing": long_section(history.unit, printed=True),
         "landscape": True,
-        **_printed(request),
+        **printed(request),
     }
     name = f"{history.unit.name}-{history.start}-{history.end}".replace(" ", "-").lower()
     return name, context
@@ -134,7 +134,7 @@ def plan_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
         "workings": workings_of(judgement),
         "versions": plans.versions_of(plan),
         "drawing": long_section(content.unit, filled, printed=True),
-        **_printed(request),
+        **printed(request),
     }
     name = f"plan-{plan.reference}".lower()
     return pdf_response("reports/plan_pdf.html", context, name, request.GET.get("paper", ""))
@@ -145,7 +145,7 @@ def burn_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
     context = {
         "burn": burn,
         "findings": plans.findings_of(burn.version, "ignite"),
-        **_printed(request),
+        **printed(request),
     }
     name = f"burn-{burn.reference}".lower()
     return pdf_response("reports/burn_pdf.html", context, name, request.GET.get("paper", ""))

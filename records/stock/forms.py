@@ -100,14 +100,3 @@ class VerdictForm(ActForm):
         help_text=gettext_lazy("Needed to hold a lot."),
         widget=forms.Textarea(attrs={"rows": 2}),
     )  # fmt: skip
-
-
-class AdjustForm(ActForm):
-    counted = QuantityField("", 2, label=gettext_lazy("Counted now"))
-    reason = forms.CharField(
-        max_length=1000, label=gettext_lazy("Reason"), widget=forms.Textarea(attrs={"rows": 2})
-    )
-
-    def __init__(self, *args: Any, unit: str, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self.fields["counted"].unit = unit  # type: ignore[attr-defined]

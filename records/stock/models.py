@@ -39,6 +39,10 @@ class Product(PublicModel, GuardedModel):
     density_band_pct = models.DecimalField(max_digits=4, decimal_places=1, null=True)  # None: ours
     net_calorific_dry_mj_kg = models.DecimalField(max_digits=5, decimal_places=2)
     calorific_source = models.CharField(max_length=120)
+    # The sheet that a piece was cut from; what was stated of the sheet holds for the piece.
+    piece_of = models.ForeignKey(
+        "self", on_delete=models.PROTECT, related_name="pieces", null=True, blank=True
+    )
 
     class Meta:
         ordering = ["name"]
@@ -113,6 +117,8 @@ class Lot(PublicModel, AppendOnlyModel):
     cut_from = models.ForeignKey("self", on_delete=models.PROTECT, related_name="pieces", null=True)
     mill_mark = models.CharField(max_length=60, blank=True)  # of the mill or batch, on the bundle
     emission_class = models.CharField(max_length=10, blank=True)  # of formaldehyde, on the docket
+    # Whose readings count while this lot has none of its own; its sheet was weighed with those.
+    moisture_from = models.ForeignKey("self", on_delete=models.PROTECT, related_name="+", null=True)
 
     class Meta:
         ordering = ["code"]
@@ -208,14 +214,19 @@ class MovementKind(models.TextChoices):
     RETURN = "return", _("returned")
     CUT = "cut", _("cut up")
     PIECES = "pieces", _("from cutting")
+    MOVED_OUT = "moved_out", _("split off")
+    MOVED_IN = "moved_in", _("from splitting")
     SCRAP = "scrap", _("scrapped")
     ADJUST_UP = "adjust_up", _("adjusted up")
     ADJUST_DOWN = "adjust_down", _("adjusted down")
 
 
 INTO_STORE = frozenset(
-    {MovementKind.RECEIVE, MovementKind.RETURN, MovementKind.PIECES, MovementKind.ADJUST_UP}
-)
+    {
+        MovementKind.RECEIVE, MovementKind.RETURN, MovementKind.PIECES, MovementKind.MOVED_IN,
+        MovementKind.ADJUST_UP,
+    }
+)  # fmt: skip
 
 
 class Movement(AppendOnlyModel):
@@ -225,6 +236,7 @@ class Movement(AppendOnlyModel):
     kind = models.CharField(max_length=12, choices=MovementKind.choices)
     sign = models.SmallIntegerField()
     quantity = models.DecimalField(max_digits=9, decimal_places=2)
+    value = models.DecimalField(max_digits=12, decimal_places=2, default=Decimal(0))  # at cost
     plan = models.CharField(max_length=10, blank=True, db_index=True)  # public id of the plan
     reason = models.CharField(max_length=300, blank=True)
     happened_at = models.DateTimeField()
@@ -233,6 +245,10 @@ class Movement(AppendOnlyModel):
 
     class Meta:
         ordering = ["happened_at", "id"]
+        indexes = [
+            models.Index(fields=["happened_at"]),
+            models.Index(fields=["lot", "happened_at"]),
+        ]
         constraints = [
             models.CheckConstraint(condition=Q(quantity__gt=0), name="movement_is_positive"),
             models.CheckConstraint(condition=Q(sign__in=(1, -1)), name="movement_has_direction"),
@@ -240,15 +256,200 @@ class Movement(AppendOnlyModel):
 
 
 class LotBalance(GuardedModel):
-    """The guard against overselling: changed by a conditional update in the same transaction."""
+    """The guard against overselling: changed by a conditional update in the same transaction.
+
+    ``on_hand`` is the sum of movements, ``reserved`` the sum of reservations, ``bay`` the newest
+    place; they stand here so that lists need no sums.
+    """
 
     lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="balance")
     on_hand = models.DecimalField(max_digits=9, decimal_places=2)
+    reserved = models.DecimalField(max_digits=9, decimal_places=2, default=Decimal(0))
+    bay = models.ForeignKey(Bay, on_delete=models.PROTECT, related_name="+", null=True)
 
     class Meta:
         constraints = [
-            models.CheckConstraint(condition=Q(on_hand__gte=0), name="stock_never_negative")
+            models.CheckConstraint(condition=Q(on_hand__gte=0), name="stock_never_negative"),
+            models.CheckConstraint(
+                condition=Q(reserved__gte=0, reserved__lte=F("on_hand")), name="reserved_is_there"
+            ),
+        ]
+
+    @property
+    def available(self) -> Decimal:
+        """What no approved plan has a claim on."""
+        return self.on_hand - self.reserved
+
+
+class ProductStock(GuardedModel):
+    """Quantity and value at cost of all lots of a product: the moving weighted average.
+
+    Locked by each movement. Value is kept in cents and never as a price, so that nothing is lost
+    in rounding: what the last board takes with it is whatever is left.
+    """
+
+    product = models.OneToOneField(Product, on_delete=models.PROTECT, related_name="stock")
+    quantity = models.DecimalField(max_digits=11, decimal_places=2, default=Decimal(0))
+    value = models.DecimalField(max_digits=13, decimal_places=2, default=Decimal(0))
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(quantity__gte=0, value__gte=0), name="stock_value_never_negative"
+            )
         ]
 
 
+class ReservationCause(models.TextChoices):
+    APPROVED = "approved", _("plan approved")
+    ISSUED = "issued", _("charge issued")
+    REVISED = "revised", _("plan revised")
+    WITHDRAWN = "withdrawn", _("plan withdrawn")
+    LAPSED = "lapsed", _("released by the store")
+    COUNTED = "counted", _("a count found fewer")
+
+
+class Reservation(AppendOnlyModel):
+    """Boards set aside for an approved plan (``sign`` 1), or released again (-1)."""
+
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="reservations")
+    plan = models.CharField(max_length=10, db_index=True)  # public id of the plan
+    cause = models.CharField(max_length=10, choices=ReservationCause.choices)
+    sign = models.SmallIntegerField()
+    quantity = models.DecimalField(max_digits=9, decimal_places=2)
+    until = models.DateTimeField()  # end of the planned burn; after it the claim has lapsed
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0, sign__in=(1, -1)), name="reservation_has_direction"
+            )
+        ]
+
+
+class LotPlace(AppendOnlyModel):
+    """Where a lot was carried to; the newest place is where it lies."""
+
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="places")
+    bay = models.ForeignKey(Bay, on_delete=models.PROTECT, related_name="+")
+    reason = models.CharField(max_length=300, blank=True)
+    moved_at = models.DateTimeField()
+    moved_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-id"]
+
+
+class Cutting(AppendOnlyModel):
+    """Sheets of one lot cut to one pattern. Masses are dry wood, known where the sheet's is."""
+
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="cuttings")
+    pieces = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="cutting")
+    sheets = models.PositiveSmallIntegerField()
+    per_sheet = models.PositiveSmallIntegerField()
+    kerf_mm = models.DecimalField(max_digits=4, decimal_places=2)
+    offcuts = models.PositiveIntegerField()  # how many fell, kept or not
+    offcuts_kept = models.BooleanField()
+    pieces_share = models.DecimalField(max_digits=7, decimal_places=6)  # of the sheet's area
+    kerf_share = models.DecimalField(max_digits=7, decimal_places=6)
+    scrapped_kg = models.DecimalField(max_digits=9, decimal_places=2, null=True)
+    cut_at = models.DateTimeField()
+    cut_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["id"]
+
+
+class Stocktake(PublicModel, GuardedModel):
+    """A count of the lots that lay in some bays, or of one lot."""
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="stocktakes")
+    title = models.CharField(max_length=80)
+    started_at = models.DateTimeField()
+    started_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-started_at"]
+
+
+class CountState(models.TextChoices):
+    OPEN = "count_open", _("not counted")
+    COUNTED = "counted", _("counted")
+    SIGNED = "count_signed", _("waits for a second person")
+    POSTED = "count_posted", _("in the record")
+
+
+class StocktakeLine(GuardedModel):
+    """One lot to count. Book and value are those at the moment of the count, kept when signed."""
+
+    stocktake = models.ForeignKey(Stocktake, on_delete=models.PROTECT, related_name="lines")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="counts")
+    bay = models.ForeignKey(Bay, on_delete=models.PROTECT, related_name="+", null=True)
+    state = models.CharField(max_length=12, choices=CountState.choices, default=CountState.OPEN)
+    counted = models.DecimalField(max_digits=9, decimal_places=2, null=True)
+    counted_at = models.DateTimeField(null=True)
+    counted_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True)
+    reason = models.CharField(max_length=300, blank=True)
+    book = models.DecimalField(max_digits=9, decimal_places=2, null=True)
+    value = models.DecimalField(max_digits=12, decimal_places=2, null=True)
+    signed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True)
+    signed_at = models.DateTimeField(null=True)
+    approved_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True)
+    movement = models.OneToOneField(
+        Movement, on_delete=models.PROTECT, related_name="count_line", null=True
+    )
+
+    class Meta:
+        ordering = ["bay__name", "lot__code"]
+        constraints = [
+            models.UniqueConstraint(fields=["stocktake", "lot"], name="lot_counted_once")
+        ]
+
+
+class WasteKind(models.TextChoices):
+    ASH = "ash", _("ash")
+    UNBURNT = "unburnt", _("unburnt remainder")
+    RUBBLE = "rubble", _("other waste of the burns")
+
+
+class WasteDocket(PublicModel, AppendOnlyModel):
+    """One container of ash or remainder, weighed and sent away."""
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="waste")
+    kind = models.CharField(max_length=10, choices=WasteKind.choices)
+    docket = models.CharField(max_length=40)
+    container = models.CharField(max_length=80)
+    destination = models.CharField(max_length=120)
+    mass_kg = models.DecimalField(max_digits=8, decimal_places=1)
+    unburnt_kg = models.DecimalField(max_digits=8, decimal_places=1, default=Decimal(0))
+    untreated = models.BooleanField()
+    cooled_since = models.DateTimeField()
+    weighed_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    weighed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-weighed_at", "-id"]
+        constraints = [
+            models.UniqueConstraint(fields=["site", "docket"], name="waste_docket_once"),
+            models.CheckConstraint(
+                condition=Q(mass_kg__gt=0, unburnt_kg__gte=0, unburnt_kg__lte=F("mass_kg")),
+                name="waste_weighs",
+            ),
+        ]
+
+
+class WasteSignOff(AppendOnlyModel):
+    """Somebody else saw that the container was cold and left for the place on the docket."""
+
+    waste = models.OneToOneField(WasteDocket, on_delete=models.PROTECT, related_name="sign_off")
+    meaning = models.CharField(max_length=120)
+    signed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    signed_at = models.DateTimeField()
+
+
 SIGNED_QUANTITY = F("sign") * F("quantity")
+SIGNED_VALUE = F("sign") * F("value")

@@ -10,34 +10,42 @@ from typing import Any
 
 from django.db.models import (
     Avg,
+    Case,
     Count,
     DateTimeField,
     DecimalField,
     DurationField,
+    Exists,
     ExpressionWrapper,
+    F,
     Max,
     Min,
     OuterRef,
+    Prefetch,
     QuerySet,
     Subquery,
     Sum,
     Value,
+    When,
 )
+from django.db.models.functions import Coalesce
 from django.utils.translation import gettext_lazy
 
 from facility.calc.boards import DRY_BASIS, WET_BASIS, board_mass, net_calorific_value
 from facility.calc.working import Working
 from facility.kinds import ProductKind
-from facility.refusals import NotHere
+from facility.refusals import NotHere, spelled_out
 from facility.sites.models import Site
 from records.stock.models import (
     SIGNED_QUANTITY,
     Delivery,
     Lot,
+    LotPlace,
     LotVerdict,
     MoistureReading,
     Movement,
     Product,
+    Reservation,
     Supplier,
     Verdict,
 )
@@ -61,7 +69,12 @@ _HUNDREDTH = Decimal("0.01")
 
 
 def moisture_of(lot: Lot) -> Moisture:
-    """The latest round of readings: those within half a day of the newest."""
+    """The latest round of readings: those within half a day of the newest.
+
+    A lot cut or split off goes by the readings of the lot it is of, until it has its own.
+    """
+    if lot.moisture_from is not None and not lot.readings.exists():
+        lot = lot.moisture_from
     latest = MoistureReading.objects.filter(lot=lot).aggregate(at=Max("read_at"))["at"]
     if latest is None:
         return Moisture(0, None)
@@ -89,7 +102,9 @@ class Round:
 
 def rounds_of(lots: Iterable[Lot], as_of: dt.datetime) -> dict[int, Round]:
     """The round of each lot that was the newest at a moment, by the lot's key, in one query."""
-    read = MoistureReading.objects.filter(lot__in=list(lots), read_at__lte=as_of)
+    lots = list(lots)
+    wanted = {lot.pk for lot in lots} | {lot.moisture_from_id for lot in lots}
+    read = MoistureReading.objects.filter(lot__in=wanted - {None}, read_at__lte=as_of)
     rows = read.order_by("-read_at")
     found: dict[int, Round] = {}
     for lot, moisture, read_at in rows.values_list("lot", "moisture_pct", "read_at"):
@@ -98,7 +113,8 @@ def rounds_of(lots: Iterable[Lot], as_of: dt.datetime) -> dict[int, Round]:
             found[lot] = Round(1, moisture, read_at)
         elif last.read_at - read_at <= ROUND:
             found[lot] = Round(last.count + 1, max(last.highest_pct, moisture), last.read_at)
-    return found
+    by_lot = {lot.pk: found.get(lot.pk) or found.get(lot.moisture_from_id or 0) for lot in lots}
+    return {lot: last for lot, last in by_lot.items() if last is not None}
 
 
 def verdict_of(lot: Lot) -> str:
@@ -110,9 +126,9 @@ def _round_mean(as_of: dt.datetime | None, newest: bool) -> Subquery:
     """Mean moisture of a lot's newest or first whole round; nothing while no round is whole.
 
     One reading does not replace a round: until the newest round has its readings, the moisture of
-    the lot is not known.
+    the lot is not known. The first round of a lot cut from a weighed one is that of the weighing.
     """
-    readings = MoistureReading.objects.filter(lot=OuterRef("pk"))
+    readings = MoistureReading.objects.filter(lot=OuterRef("read_lot" if newest else "weighed_lot"))
     edges = MoistureReading.objects.filter(lot=OuterRef("lot"))
     if as_of is not None:
         readings, edges = readings.filter(read_at__lte=as_of), edges.filter(read_at__lte=as_of)
@@ -138,7 +154,16 @@ def with_standing(lots: QuerySet[Lot], as_of: dt.datetime | None = None) -> Quer
     taken when a sheet was weighed. ``as_of`` leaves later readings out.
     """
     newest = LotVerdict.objects.filter(lot=OuterRef("pk")).order_by("-id")
-    return lots.select_related("product", "delivery__supplier", "bay", "balance").annotate(
+    own = MoistureReading.objects.filter(lot=OuterRef("pk"))
+    read_lot = Case(
+        When(moisture_from__isnull=True, then=F("pk")),
+        When(Exists(own if as_of is None else own.filter(read_at__lte=as_of)), then=F("pk")),
+        default=F("moisture_from"),
+    )
+    lots = lots.alias(read_lot=read_lot, weighed_lot=Coalesce("moisture_from", "pk"))
+    return lots.select_related(
+        "product__stock", "delivery__supplier", "bay", "balance__bay", "cut_from"
+    ).annotate(
         verdict=Subquery(newest.values("verdict")[:1]),
         moisture_pct=_round_mean(as_of, newest=True),
         weighed_moisture_pct=_round_mean(as_of, newest=False),
@@ -184,19 +209,30 @@ class ProductOnHand:
     product: Product
     accepted: Decimal
     other: Decimal
+    reserved: Decimal = Decimal(0)
+    value: Decimal = Decimal(0)
+
+    @property
+    def available(self) -> Decimal:
+        """Accepted, and no approved plan has a claim on it."""
+        return self.accepted - self.reserved
 
 
 def totals_on_hand(site: Site) -> list[ProductOnHand]:
     """Stock of each product, accepted and other, for the head of the store page."""
     totals: dict[int, list[Decimal]] = {}
     lots = with_standing(Lot.objects.filter(site=site, balance__on_hand__gt=0))
-    for product, verdict, on_hand in lots.values_list("product", "verdict", "balance__on_hand"):
-        sums = totals.setdefault(product, [Decimal(0), Decimal(0)])
+    rows = lots.values_list("product", "verdict", "balance__on_hand", "balance__reserved")
+    for product, verdict, on_hand, reserved in rows:
+        sums = totals.setdefault(product, [Decimal(0)] * 3)
         sums[0 if verdict == Verdict.ACCEPTED else 1] += on_hand
-    return [
-        ProductOnHand(product, *totals.get(product.pk, [Decimal(0), Decimal(0)]))
-        for product in products_of(site)
-    ]
+        sums[2] += reserved if verdict == Verdict.ACCEPTED else 0
+    found = []
+    for each in Product.objects.filter(site=site).select_related("stock"):
+        accepted, other, reserved = totals.get(each.pk, [Decimal(0)] * 3)
+        value = each.stock.value if hasattr(each, "stock") else Decimal(0)
+        found.append(ProductOnHand(each, accepted, other, reserved, value))
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,7 +274,10 @@ def deliveries_of(site: Site) -> QuerySet[Delivery]:
     return (
         Delivery.objects.filter(site=site)
         .select_related("supplier", "received_by__details")
-        .prefetch_related("lots__product", "pictures")
+        .prefetch_related(
+            "pictures",
+            Prefetch("lots", Lot.objects.filter(cut_from__isnull=True).select_related("product")),
+        )
     )
 
 
@@ -246,8 +285,62 @@ def movements_of(lot: Lot) -> list[Movement]:
     return list(lot.movements.select_related("moved_by__details"))
 
 
+@dataclass(frozen=True, slots=True)
+class Reserved:
+    """What one plan has a claim on, of one lot."""
+
+    lot: Lot
+    plan: str
+    quantity: Decimal
+    since: dt.datetime
+    until: dt.datetime
+
+    @property
+    def reference(self) -> str:
+        return spelled_out(self.plan)
+
+
+def _reserved(rows: QuerySet[Reservation]) -> list[Reserved]:
+    """Claims that still stand, the oldest first."""
+    found: dict[tuple[int, str], Reserved] = {}
+    for row in rows.select_related("lot__product", "lot__balance__bay").order_by("id"):
+        key = (row.lot_id, row.plan)
+        before = found.pop(key, None)
+        quantity = (before.quantity if before else Decimal(0)) + row.sign * row.quantity
+        if quantity > 0:
+            since = before.since if before else row.recorded_at
+            found[key] = Reserved(row.lot, row.plan, quantity, since, row.until)
+    return sorted(found.values(), key=lambda held: held.since)
+
+
+def reserved_for(plan: str) -> list[Reserved]:
+    return _reserved(Reservation.objects.filter(plan=plan))
+
+
+def reservations_of(lot: Lot) -> list[Reserved]:
+    if not lot.balance.reserved:
+        return []
+    return _reserved(Reservation.objects.filter(lot=lot))
+
+
+def reservations_on(site: Site) -> list[Reserved]:
+    """Every claim that stands; only lots with any are looked at."""
+    lots = Lot.objects.filter(site=site, balance__reserved__gt=0)
+    return _reserved(Reservation.objects.filter(lot__in=lots))
+
+
 def readings_of(lot: Lot) -> list[MoistureReading]:
     return list(lot.readings.select_related("read_by__details").order_by("-read_at", "id"))
+
+
+def places_of(lot: Lot) -> list[LotPlace]:
+    """Where the lot was carried to, the newest place first."""
+    return list(lot.places.select_related("bay", "moved_by__details"))
+
+
+def children_of(lot: Lot) -> list[Lot]:
+    """Lots cut or split off from this one."""
+    return list(lot.pieces.select_related("product", "balance").order_by("code"))
 
 
 def verdicts_of(lot: Lot) -> list[LotVerdict]:

@@ -8,21 +8,18 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import F, QuerySet, Value
-from django.db.models.functions import Lower, Round
+from django.db.models import QuerySet, Value
+from django.db.models.functions import Lower
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from facility.guarded import door_is_open
 from facility.kinds import BOARD_KINDS, ProductKind
 from facility.people.models import Person
 from facility.refusals import (
     Refused,
-    StockNotAvailable,
     WrongState,
     not_future,
     number_between,
-    plain_number,
     refuse_if,
     text_within,
 )
@@ -30,16 +27,17 @@ from facility.sites.models import Bay, Site
 from records.audit.door import door
 from records.pictures.reading import Photograph
 from records.stock import receiving, selectors
+from records.stock.families import decide_children
+from records.stock.ledger import lock_stock, move
 from records.stock.models import (
-    INTO_STORE,
     Delivery,
     Lot,
     LotBalance,
     LotVerdict,
     MoistureReading,
-    Movement,
     MovementKind,
     Product,
+    ProductStock,
     Supplier,
     Verdict,
     spelt_alike,
@@ -97,6 +95,7 @@ def add_product(
         product.density_band_pct = density_band_pct
     with door("stock.product_added", by=by, site=site, on=product, at=at, once=once) as entry:
         product.save()
+        ProductStock(product=product).save()
         entry.changed(name=name, kind=kind, net_calorific_dry_mj_kg=calorific_dry_mj_kg)
     return product
 
@@ -165,6 +164,7 @@ def receive_delivery(
             recorded_at=entry.at, received_by=by, untreated=untreated,
         )  # fmt: skip
         delivery.save()
+        lock_stock((), (line.product for line in lots))
         held = {}
         for number, line in enumerate(lots):
             try:
@@ -235,7 +235,7 @@ def _receive_lot(delivery: Delivery, line: LotReceived, by: Person, at: dt.datet
         receiving.keep_weighing(lot, sheet, by=by, at=at)
     if line.marks is not None:
         receiving.keep_check(lot, line.marks, by=by, at=at)
-    LotBalance(lot=lot, on_hand=0).save()
+    LotBalance(lot=lot, on_hand=0, bay=line.bay).save()
     move(
         lot,
         MovementKind.RECEIVE,
@@ -345,6 +345,7 @@ def _decide(
 ) -> LotVerdict:
     act = "stock.lot_accepted" if verdict == Verdict.ACCEPTED else "stock.lot_held"
     with door(act, by=by, site=lot.site, on=lot, at=at, why=reason, once=once) as entry:
+        LotBalance.objects.select_for_update().get(lot=lot)  # what leaves meanwhile is waited for
         before = selectors.verdict_of(lot)
         if before == verdict:
             raise WrongState(_("The lot is {verdict} already.").format(verdict=verdict.label))
@@ -356,68 +357,8 @@ def _decide(
         )  # fmt: skip
         row.save()
         entry.changed({"verdict": before}, verdict=verdict, readings=moisture.count)
+        if verdict in (Verdict.HELD, Verdict.REJECTED):
+            children = decide_children(lot, verdict, reason, by=by, at=entry.at)
+            if children:
+                entry.changed(lots=children)
     return row
-
-
-def adjust_stock(
-    lot: Lot, *, counted_now: Decimal, reason: str, by: Person, at: dt.datetime | None = None,
-    once: str = "",
-) -> Movement:  # fmt: skip
-    """Set the stock to what was counted, by a movement that says why."""
-    reason = text_within("reason", reason, 300)
-    number_between("counted", counted_now, 0, MOST_BOARDS)
-    refuse_if(
-        lot.product.is_board and counted_now != counted_now.to_integral_value(),
-        "counted",
-        _("Boards are counted whole; {given} was given.").format(given=counted_now),
-    )
-    refuse_finer_than_kept("counted", counted_now)
-    with door(
-        "stock.stock_adjusted", by=by, site=lot.site, on=lot, at=at, why=reason, once=once
-    ) as entry:
-        balance = LotBalance.objects.select_for_update().get(lot=lot)
-        change = counted_now - balance.on_hand
-        refuse_if(change == 0, "counted", _("The count agrees with the record; nothing to adjust."))
-        kind = MovementKind.ADJUST_UP if change > 0 else MovementKind.ADJUST_DOWN
-        movement = move(
-            lot, kind, abs(change), by=by, happened_at=entry.at, recorded_at=entry.at, reason=reason
-        )
-        entry.changed({"on_hand": balance.on_hand}, on_hand=counted_now)
-    return movement
-
-
-def move(
-    lot: Lot, kind: MovementKind, quantity: Decimal, *, by: Person, happened_at: dt.datetime,
-    recorded_at: dt.datetime, plan: str = "", reason: str = "",
-) -> Movement:  # fmt: skip
-    """Append one movement and its effect on the balance. Called behind an open door.
-
-    The conditional update is what keeps sixteen people from issuing the same last board: the
-    database decides, in one statement, whether there is enough.
-
-    Raises
-    ------
-    StockNotAvailable
-        when less is on hand than is to leave.
-    """
-    assert door_is_open()
-    sign = 1 if kind in INTO_STORE else -1
-    need = Decimal(0) if sign > 0 else quantity
-    changed = LotBalance.objects.filter(lot=lot, on_hand__gte=need).update(
-        # rounded, because SQLite reckons decimals in floating point
-        on_hand=Round(F("on_hand") + sign * quantity, precision=2)
-    )
-    if not changed:
-        on_hand = LotBalance.objects.values_list("on_hand", flat=True).get(lot=lot)
-        raise StockNotAvailable(
-            _("Lot {lot}: {given} asked for, {on_hand} on hand.").format(
-                lot=lot.code, given=plain_number(quantity), on_hand=plain_number(on_hand)
-            ),
-            field="quantity",
-        )
-    movement = Movement(
-        lot=lot, kind=kind, sign=sign, quantity=quantity, plan=plan, reason=reason,
-        happened_at=happened_at, recorded_at=recorded_at, moved_by=by,
-    )  # fmt: skip
-    movement.save()
-    return movement

@@ -20,6 +20,8 @@ from facility.look.tables import (
 from facility.look.templatetags.look import amount
 from records.stock import selectors
 
+MAY_BURN = ("accepted", "conditional")
+
 
 class AmountColumn(Column):
     """Boards, kg or litres, as the product of the row is counted."""
@@ -36,12 +38,19 @@ class LotTable(ListTable):
     verdict = StateColumn(empty_values=(), verbose_name=_("State"))
     moisture_pct = QuantityColumn("%", verbose_name=_("Moisture"))
     on_hand = AmountColumn(accessor="balance__on_hand", verbose_name=_("On hand"))
+    available = AmountColumn(
+        accessor="balance__available", orderable=False, verbose_name=_("Available")
+    )
     received = AmountColumn(verbose_name=_("Received"))
-    bay = Column(order_by="bay__name", verbose_name=_("Bay"))
+    bay = Column(accessor="balance__bay", order_by="balance__bay__name", verbose_name=_("Bay"))
     docket = Column(
         accessor="delivery", order_by="delivery__docket", verbose_name=_("Docket, supplier")
     )
     delivered = DayColumn(accessor="delivery__delivered_at", verbose_name=_("Delivered"))
+
+    def render_available(self, value: Any, record: Any) -> SafeString:
+        """Of a lot that may not burn, nothing is."""
+        return amount(value if record.verdict in MAY_BURN else None, record.product)
 
     def render_docket(self, value: Any) -> str:
         return f"{value.docket}, {value.supplier}"

@@ -12,7 +12,8 @@ from facility.look.lists import listed
 from facility.people.gate import GroundRequest
 from facility.rulebook.selectors import limit_in_force
 from records.stock import selectors, services
-from records.stock.forms import AdjustForm, ProductForm, ReadingsForm, VerdictForm
+from records.stock.forms import ProductForm, ReadingsForm, VerdictForm
+from records.stock.moving_views import lot_extras
 from records.stock.receiving_views import receipt_of
 from records.stock.tables import LotFilter, LotTable
 
@@ -59,6 +60,7 @@ def lot(request: GroundRequest, public_id: str) -> HttpResponse:
         "verdicts": selectors.verdicts_of(found),
         "movements": selectors.movements_of(found),
         **receipt_of(found),
+        **lot_extras(found),
     }
     return render(request, "stock/lot.html", context)
 
@@ -114,20 +116,3 @@ def verdict(request: GroundRequest, public_id: str) -> HttpResponse:
             return redirect("stock:lot", found.public_id)
     context = {"form": form, "lot": found, "moisture": selectors.moisture_of(found)}
     return render(request, "stock/verdict.html", context, status=form.status)
-
-
-def adjust(request: GroundRequest, public_id: str) -> HttpResponse:
-    found = selectors.lot_here(request.ground, public_id)
-    form = AdjustForm(sent(request), unit=found.product.counted_in)
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        form.carry_out(
-            lambda: services.adjust_stock(
-                found, counted_now=given["counted"], reason=given["reason"], by=request.person,
-                once=given["once"],
-            )
-        )  # fmt: skip
-        if not form.refused:
-            messages.success(request, _("The stock of lot {lot} was adjusted.").format(lot=found))
-            return redirect("stock:lot", found.public_id)
-    return render(request, "stock/adjust.html", {"form": form, "lot": found}, status=form.status)

@@ -74,7 +74,9 @@ def things(db) -> Things:
     return Things()
 
 
-SIGNED = ["approve", "release"]
+SIGNED = [
+    "approve", "release", "adjust", "sign a stocktake", "approve a stocktake", "sign off waste",
+]  # fmt: skip
 
 
 def send(things, name, signed_in, **spoiled):

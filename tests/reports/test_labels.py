@@ -87,7 +87,14 @@ def test_each_label_says_lot_product_docket_and_which_pack(ground, signed_in, mo
     lot = builders.deliver(ground, emission_class="E1")
     page = sheet_of(signed_in(ground.stores), lot, size="70x37", packs="26", start="24").decode()
     words = html.unescape(re.sub(r"<[^>]+>", "", page))
-    for said in (lot.code, "Test board", "E1", f"docket {lot.delivery.docket}", "20\u202fmm", "2.50"):
+    for said in (
+        lot.code,
+        "Test board",
+        "E1",
+        f"docket {lot.delivery.docket}",
+        "20\u202fmm",
+        "2.50",
+    ):
         assert words.count(said) >= 26
     assert [words.count(f"pack {number} of 26") for number in range(28)] == [0, *[1] * 26, 0]
     address = f"http://testserver/store/lots/{lot.public_id}/"

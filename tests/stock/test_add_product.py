@@ -9,7 +9,7 @@ import pytest
 
 from facility.refusals import AlreadyDone, WrongValue
 from records.stock import services as stock
-from records.stock.models import Product
+from records.stock.models import Product, ProductStock
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
 from tests.builders import NOW
 
@@ -25,7 +25,7 @@ def add(ground, **changes):
 
 
 def test_a_board_is_added_with_its_sheet(ground):
-    with writes(ACT, Product):
+    with writes(ACT, Product, ProductStock):
         product = add(ground)
     kept = Product.objects.get(pk=product.pk)
     assert (kept.length_m, kept.thickness_mm, kept.is_board) == (Decimal("2.44"), 18, True)
@@ -80,7 +80,7 @@ def test_a_name_is_used_once_on_a_ground_and_free_on_another(ground, other):
     add(ground)
     with refuses(WrongValue, "name"):
         add(ground, name="NEW BOARD")
-    with writes(ACT, Product):
+    with writes(ACT, Product, ProductStock):
         add(other)
 
 

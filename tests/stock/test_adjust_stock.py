@@ -7,8 +7,15 @@ from decimal import Decimal
 import pytest
 
 from facility.refusals import AlreadyDone, WrongValue
-from records.stock import services as stock
-from records.stock.models import LotBalance, Movement
+from records.stock import counting
+from records.stock.models import (
+    CountState,
+    LotBalance,
+    Movement,
+    ProductStock,
+    Stocktake,
+    StocktakeLine,
+)
 from records.stock.selectors import sum_of_movements
 from tests import builders
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
@@ -20,19 +27,30 @@ ACT = "stock.stock_adjusted"
 def adjust(ground, lot, counted="38", **changes):
     given = {"counted_now": Decimal(counted), "reason": "two broken", "by": ground.stores,
              "at": NOW}  # fmt: skip
-    return stock.adjust_stock(lot, **{**given, **changes})
+    return counting.adjust_stock(lot, **{**given, **changes})
 
 
 @pytest.mark.parametrize(
-    ("counted", "kind", "moved"),
-    [("38", "adjust_down", 2), ("41", "adjust_up", 1), ("0", "adjust_down", 40)],
+    ("counted", "kind", "moved"), [("38", "adjust_down", 2), ("41", "adjust_up", 1)]
 )
 def test_the_difference_is_written_as_a_movement(ground, counted, kind, moved):
     lot = builders.deliver(ground, 40)
-    with writes(ACT, Movement, alters=[LotBalance]):
-        movement = adjust(ground, lot, counted)
+    with writes(ACT, Movement, Stocktake, StocktakeLine, alters=[LotBalance, ProductStock]):
+        adjust(ground, lot, counted)
+    movement = Movement.objects.last()
     assert (movement.kind, movement.quantity) == (kind, moved)
     assert LotBalance.objects.get(lot=lot).on_hand == Decimal(counted) == sum_of_movements(lot)
+
+
+def test_a_count_far_off_waits_for_a_second_person_and_moves_nothing(ground):
+    """The threshold is 10 % of the record: 36 of 40 is within, 35 is not."""
+    lot = builders.deliver(ground, 40)
+    with writes(ACT, Stocktake, StocktakeLine):
+        adjust(ground, lot, "35")
+    assert LotBalance.objects.get(lot=lot).on_hand == 40
+    assert StocktakeLine.objects.get().state == CountState.SIGNED
+    adjust(ground, lot, "36")
+    assert LotBalance.objects.get(lot=lot).on_hand == 36
 
 
 def test_the_lot_beside_it_keeps_its_stock(ground):

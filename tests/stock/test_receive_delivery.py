@@ -17,6 +17,7 @@ from records.stock.models import (
     LotBalance,
     MarkCheck,
     Movement,
+    ProductStock,
     SheetWeighing,
     Supplier,
 )
@@ -43,7 +44,8 @@ def receive(ground, *lots, **changes):
 
 
 def test_a_delivery_brings_its_boards_into_the_store(ground):
-    with writes(ACT, Supplier, Delivery, Lot, LotBalance, MarkCheck, Movement):
+    added = (Supplier, Delivery, Lot, LotBalance, MarkCheck, Movement)
+    with writes(ACT, *added, alters=[ProductStock]):
         delivery = receive(ground)
     arrived = delivery.lots.get()
     assert LotBalance.objects.get(lot=arrived).on_hand == 40 == sum_of_movements(arrived)
@@ -52,7 +54,7 @@ def test_a_delivery_brings_its_boards_into_the_store(ground):
 
 def test_a_known_supplier_is_not_written_twice(ground):
     receive(ground)
-    with writes(ACT, Delivery, Lot, LotBalance, MarkCheck, Movement):
+    with writes(ACT, Delivery, Lot, LotBalance, MarkCheck, Movement, alters=[ProductStock]):
         receive(ground, lot(ground, code="L-B"), supplier="BOARD YARD", docket="D-2")
 
 

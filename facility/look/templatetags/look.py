@@ -13,7 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from facility.calc.units import THIN, magnitude, pretty_unit, show
+from facility.calc.units import THIN, grouped, magnitude, pretty_unit, show
 from facility.calc.working import Working
 from facility.look.cautions import CAUTIONS
 from facility.look.reader import current_system
@@ -66,6 +66,14 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "head_holds": ("dot-full", "calm", gettext_lazy("holds")),
     "head_fails": ("dot-barred", "stop", gettext_lazy("does not hold")),
     "retention_due": ("dot-half", "watch", gettext_lazy("due")),
+    "count_open": ("dot-open", "watch", gettext_lazy("not counted")),
+    "counted": ("dot-half", "watch", gettext_lazy("counted")),
+    "count_signed": ("dot-half", "watch", gettext_lazy("waits for a second person")),
+    "count_posted": ("dot-full", "calm", gettext_lazy("in the record")),
+    "signed_off": ("dot-full", "calm", gettext_lazy("signed off")),
+    "not_signed_off": ("dot-open", "watch", gettext_lazy("not signed off")),
+    "reserved": ("dot-half", "calm", gettext_lazy("reserved")),
+    "lapsed": ("dot-barred", "watch", gettext_lazy("day has passed")),
     "released": ("dot-full", "calm", gettext_lazy("released")),
 }
 
@@ -105,6 +113,19 @@ def amount(value: Any, product: Any) -> SafeString:
     if value is None:
         return qty(None)
     return qty(value, f"{product.counted_in}:0" if product.is_board else f"{product.counted_in}:1")
+
+
+@register.filter
+def money(value: Any, currency: str = "") -> SafeString:
+    """A value at cost, to the cent, in the currency of the ground where it named one."""
+    if value is None or value == "":
+        return qty(None)
+    number = grouped(float(value), 2)
+    if not currency:
+        return format_html('<span class="n">{}</span>', number)
+    return format_html(
+        '<span class="n">{}</span>{}<span class="u">{}</span>', number, THIN, currency
+    )
 
 
 @register.filter

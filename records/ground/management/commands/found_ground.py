@@ -19,6 +19,7 @@ class Command(BaseCommand):
         parser.add_argument("time_zone", help="such as Europe/London")
         parser.add_argument("admin_name", help="name of the first administrator")
         parser.add_argument("admin_sign_in", help="their sign-in")
+        parser.add_argument("--currency", default="", help="of values at cost, such as EUR")
 
     def handle(self, *args: Any, **options: Any) -> None:
         password = getpass.getpass("Password of the administrator: ")
@@ -28,7 +29,7 @@ class Command(BaseCommand):
             site, admin = found_ground(
                 name=options["name"], time_zone=options["time_zone"],
                 admin_name=options["admin_name"], admin_sign_in=options["admin_sign_in"],
-                password=password,
+                password=password, currency=options["currency"],
             )  # fmt: skip
         except Refused as refused:
             raise CommandError(refused.sentence, returncode=2) from None
