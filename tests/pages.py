@@ -21,6 +21,7 @@ from records.inspections import services as inspections
 from records.plans.models import Plan
 from records.standard import services as standard
 from records.standard.waiving import ask_waiver
+from records.stock.deciding import accept_on_condition
 from tests import builders
 
 OURS = ("facility", "records")
@@ -67,6 +68,21 @@ class Things:
         lot = builders.deliver(self.ground, at=self.now - DAY)
         builders.read(self.ground, lot, at=self.now - DAY)
         return lot
+
+    @cached_property
+    def conditional_lot(self):
+        lot = builders.deliver(self.ground, at=self.now - DAY)
+        builders.read(self.ground, lot, at=self.now - DAY)
+        accept_on_condition(lot, condition="floor only", by=self.ground.stores_two, at=self.now)
+        return lot
+
+    @cached_property
+    def meter(self):
+        return self.ground.meter
+
+    @cached_property
+    def bay(self):
+        return self.ground.bay
 
     @cached_property
     def unit(self):
@@ -206,7 +222,11 @@ MORE = {
 # What the id in an address stands for, in a state that lets the page be shown.
 THING = {
     "stock:lot": "lot", "stock:readings": "waiting_lot", "stock:verdict": "waiting_lot",
-    "stock:adjust": "lot", "plans:plan": "draft", "plans:edit": "draft", "plans:submit": "draft",
+    "stock:readings_judged": "waiting_lot", "stock:dried": "waiting_lot",
+    "stock:condition": "waiting_lot", "stock:reject": "waiting_lot", "stock:hold": "waiting_lot",
+    "stock:confirm": "conditional_lot", "stock:meter": "meter", "stock:calibrate": "meter",
+    "stock:correction": "meter", "stock:bay": "bay", "stock:climate": "bay",
+    "stock:climate_file": "bay", "stock:adjust": "lot", "plans:plan": "draft", "plans:edit": "draft", "plans:submit": "draft",
     "plans:withdraw": "draft", "plans:approve": "submitted", "plans:send_back": "submitted",
     "plans:issue": "approved", "burns:start": "issued", "burns:return": "issued",
     "burns:burn": "running", "burns:event": "running", "burns:close": "running",

@@ -83,8 +83,16 @@ ACTS: dict[str, Act] = {
     "stock.product_added": Act(_("Product added"), frozenset({SO})),
     "stock.delivery_received": Act(_("Delivery received"), frozenset({SO})),
     "stock.reading_recorded": Act(_("Moisture readings recorded"), frozenset({SO})),
+    "stock.meter_added": Act(_("Meter added"), frozenset({SO})),
+    "stock.meter_calibrated": Act(_("Meter calibrated"), frozenset({SO})),
+    "stock.correction_set": Act(_("Correction of a meter set"), frozenset({SO})),
+    "stock.samples_dried": Act(_("Oven-dry samples recorded"), frozenset({SO})),
     "stock.lot_accepted": Act(_("Lot accepted"), frozenset({SO})),
-    "stock.lot_held": Act(_("Lot held"), frozenset({SO})),
+    "stock.lot_conditioned": Act(_("Lot accepted on a condition"), frozenset({SO})),
+    "stock.lot_rejected": Act(_("Lot rejected"), frozenset({SO})),
+    "stock.verdict_confirmed": Act(_("Decision on a lot confirmed"), frozenset({BM, SF})),
+    "stock.lot_held": Act(_("Lot held"), frozenset({SO, BM, SF})),
+    "stock.climate_recorded": Act(_("Climate of a bay recorded"), frozenset({SO})),
     "stock.stock_adjusted": Act(_("Stock adjusted"), frozenset({SO})),
     "plans.plan_drafted": Act(_("Plan drafted"), frozenset({IN, BM})),
     "plans.plan_revised": Act(_("Plan revised"), frozenset({IN, BM})),
@@ -105,7 +113,10 @@ ACTS: dict[str, Act] = {
 }
 
 # Acts that are signed: meaning, password again, and the hash of what was shown.
-SIGNED = frozenset({"plans.plan_approved", "inspections.unit_released", "ground.edition_adopted"})
+SIGNED = frozenset({
+    "plans.plan_approved", "inspections.unit_released", "ground.edition_adopted",
+    "stock.lot_accepted", "stock.lot_conditioned", "stock.lot_rejected", "stock.verdict_confirmed",
+})  # fmt: skip
 
 READS: dict[str, frozenset[Role]] = {
     "anyone": frozenset(Role),  # also without signing in
@@ -177,7 +188,22 @@ ADDRESSES: dict[str, Address] = {
     "stock:delivery_new": _does("stock.delivery_received"),
     "stock:lot": _reads("operations"),
     "stock:readings": _does("stock.reading_recorded"),
+    "stock:readings_judged": Address(post=ACTS["stock.reading_recorded"].roles),
+    "stock:dried": _does("stock.samples_dried"),
     "stock:verdict": _does("stock.lot_accepted"),
+    "stock:condition": _does("stock.lot_conditioned"),
+    "stock:reject": _does("stock.lot_rejected"),
+    "stock:confirm": _does("stock.verdict_confirmed"),
+    "stock:hold": _does("stock.lot_held"),
+    "stock:meters": _reads("operations"),
+    "stock:meter_new": _does("stock.meter_added"),
+    "stock:meter": _reads("operations"),
+    "stock:calibrate": _does("stock.meter_calibrated"),
+    "stock:correction": _does("stock.correction_set"),
+    "stock:bays": _reads("operations"),
+    "stock:bay": _reads("operations"),
+    "stock:climate": _does("stock.climate_recorded"),
+    "stock:climate_file": _does("stock.climate_recorded"),
     "stock:adjust": _does("stock.stock_adjusted"),
     "plans:plans": _reads("operations"),
     "plans:new": _does("plans.plan_drafted"),

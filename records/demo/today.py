@@ -10,6 +10,7 @@ from facility.kinds import Duty
 from records.demo.seasons import Teller, current_version
 from records.plans import services as plans
 from records.plans.content import Place, PlanContent
+from records.stock import services as stock
 
 
 def tell_today(teller: Teller, now: dt.datetime) -> None:
@@ -18,6 +19,8 @@ def tell_today(teller: Teller, now: dt.datetime) -> None:
     day = now.astimezone(setting.site.zone).date()
     teller.restock(day - dt.timedelta(days=1))
     teller.deliver("osb", Decimal(50), day - dt.timedelta(days=1), mean=9.1, accept=False)
+    teller.log_air(day - dt.timedelta(days=1))
+    _wet_lot(teller, day)
     unit1, unit2, unit3 = setting.units
     soon = _next_half_hour(now)
     before = now - dt.timedelta(days=1, hours=4)
@@ -41,6 +44,18 @@ def tell_today(teller: Teller, now: dt.datetime) -> None:
     plans.draft_plan(
         setting.site, heavy, by=setting.people["instructor"], at=now - dt.timedelta(hours=1)
     )
+
+
+def _wet_lot(teller: Teller, day: dt.date) -> None:
+    """Plywood that came wet, is held and dries in its bay: two rounds tell how fast."""
+    wet = teller.deliver(
+        "plywood", Decimal(30), day - dt.timedelta(days=17), mean=18.4, accept=False
+    )
+    stock.hold_lot(
+        wet, reason="Wrapping torn on the lorry, mean over 18 %",
+        by=teller.setting.people["stores"], at=teller.local(day - dt.timedelta(days=17), 9),
+    )  # fmt: skip
+    teller.read(wet, 15.6, teller.local(day - dt.timedelta(days=2), 8))
 
 
 def _next_half_hour(now: dt.datetime) -> dt.datetime:

@@ -14,7 +14,6 @@ from facility.look.forms import (
     ActForm,
     LocalDateTimeField,
     QuantityField,
-    ReadingsField,
     choose_first,
     name_cells,
     to_decimal,
@@ -135,27 +134,6 @@ class DeliveryForm(ActForm):
             return None
         bay = self.bays.get(given.get(f"bay_{row}", ""))
         return LotReceived(product, code, received, bay, given.get(f"mass_{row}"))
-
-
-class ReadingsForm(ActForm):
-    readings = ReadingsField(
-        label=gettext_lazy("Readings, one board each"),
-        help_text=gettext_lazy("Percent of dry mass. One to a line; Enter goes on to the next."),
-    )
-    meter = forms.CharField(max_length=200, label=gettext_lazy("Meter"), initial="pin meter 2")
-    read_at = LocalDateTimeField(label=gettext_lazy("Read"))
-
-
-class VerdictForm(ActForm):
-    verdict = forms.ChoiceField(
-        choices=list(selectors.DECISIONS.items()),
-        widget=forms.RadioSelect, label=gettext_lazy("Decision"),
-    )  # fmt: skip
-    reason = forms.CharField(
-        required=False, max_length=1000, label=gettext_lazy("Reason"),
-        help_text=gettext_lazy("Needed to hold a lot."),
-        widget=forms.Textarea(attrs={"rows": 2}),
-    )  # fmt: skip
 
 
 class AdjustForm(ActForm):

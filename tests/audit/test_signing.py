@@ -74,7 +74,7 @@ def things(db) -> Things:
     return Things()
 
 
-SIGNED = ["approve", "release"]
+SIGNED = ["approve", "release", "accept", "condition", "reject", "confirm"]
 
 
 def send(things, name, signed_in, **spoiled):
