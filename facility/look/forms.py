@@ -6,7 +6,6 @@ cap holds at every entrance.
 
 from __future__ import annotations
 
-import re
 import secrets
 from collections.abc import Callable
 from decimal import Decimal
