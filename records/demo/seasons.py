@@ -14,7 +14,7 @@ from typing import Any
 from facility.kinds import Duty
 from facility.people.models import Person
 from facility.refusals import LimitExceeded
-from facility.sites.models import Unit
+from facility.sites.models import Bay, Unit
 from records.burns import services as burns
 from records.burns.models import Burn, EventKind, FireStage
 from records.demo.setting import Setting
@@ -105,8 +105,9 @@ class Teller:
                 self.deliver(kind, Decimal(ORDERED[kind]), day)
 
     def deliver(
-        self, kind: str, count: Decimal, day: dt.date, *, mean: float = 8.0, accept: bool = True
-    ) -> Lot:
+        self, kind: str, count: Decimal, day: dt.date, *, mean: float = 8.0, accept: bool = True,
+        bay: Bay | None = None,
+    ) -> Lot:  # fmt: skip
         setting, at = self.setting, self.local(day, 7, 40)
         product, by = setting.products[kind], setting.people["stores"]
         self.lot_number += 1
@@ -116,7 +117,7 @@ class Teller:
         delivery = stock.receive_delivery(
             setting.site, supplier=self.chance.choice(setting.suppliers),
             docket=f"D{self.docket_number}", delivered_at=at, untreated=True, by=by, at=at,
-            lots=[stock.LotReceived(product, code, count, self.chance.choice(setting.bays), sheet)],
+            lots=[stock.LotReceived(product, code, count, bay or self.chance.choice(setting.bays), sheet)],
         )  # fmt: skip
         lot = delivery.lots.get()
         if product.is_board:
@@ -160,7 +161,7 @@ class Teller:
         """Cold and damp in winter; the further bay is the damper one."""
         summer = math.cos((day.timetuple().tm_yday - 200) / 365 * 2 * math.pi)
         warm = 10 + 7 * summer + self.weather.gauss(0, 1.5)
-        damp = 62 - 8 * summer + 3 * place + self.weather.gauss(0, 3)
+        damp = 56 - 6 * summer + 3 * place + self.weather.gauss(0, 3)
         return Air(self.local(day, 7), Decimal(f"{warm:.1f}"), Decimal(f"{min(damp, 96):.1f}"))
 
     # -- a burn, from plan to close ------------------------------------------------------

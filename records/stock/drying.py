@@ -104,7 +104,7 @@ def _settled(temperature: float, humidity: float) -> Working | None:
         return None
 
 
-def log_of(bay: Bay, most: int = 60) -> list[BayClimate]:
+def log_of(bay: Bay, most: int = 20) -> list[BayClimate]:
     """The newest lines of a bay's log."""
     rows = bay.climate.select_related("recorded_by__details")
     return list(rows.order_by("-measured_at")[:most])

@@ -6,6 +6,7 @@ Stock on hand is the sum of movements; ``LotBalance`` guards it and must always 
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 from django.db import models
 from django.db.models import F, Q
@@ -103,6 +104,21 @@ class Lot(PublicModel, AppendOnlyModel):
 
     def __str__(self) -> str:
         return self.code
+
+    @property
+    def standing(self) -> str | None:
+        """The newest verdict, or that its condition waits for the second signature.
+
+        Only of a lot that ``selectors.with_standing`` read, which reads both along.
+        """
+        read: Any = self
+        waits = read.verdict == Verdict.CONDITIONAL and read.confirmed_verdict is None
+        return UNCONFIRMED if waits else read.verdict
+
+    @property
+    def burnable(self) -> bool:
+        """Whether it may be planned, issued and burned: the one answer to that."""
+        return self.standing in (Verdict.ACCEPTED, Verdict.CONDITIONAL)
 
 
 class MeterKind(models.TextChoices):
@@ -214,6 +230,9 @@ class BayClimate(AppendOnlyModel):
                 condition=Q(humidity_pct__gte=0, humidity_pct__lte=100), name="humidity_in_sense"
             ),
         ]
+
+
+UNCONFIRMED = "unconfirmed"  # a condition that the second person has not signed
 
 
 class Verdict(models.TextChoices):

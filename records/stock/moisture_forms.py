@@ -41,8 +41,9 @@ class _BoardsForm(ActForm):
         self.places = (places + [""] * (max(needed - len(places), 0) + SPARE))[:MOST_READINGS]
         for row, place in enumerate(self.places):
             self.fields[f"place_{row}"] = forms.CharField(
-                max_length=200, required=False, initial=place, label=_("Board")
-            )
+                max_length=200, required=False, initial=place, label=_("Board"),
+                widget=forms.HiddenInput() if place else forms.TextInput(),
+            )  # fmt: skip
             self.fields[f"place_{row}"].widget.attrs["aria-label"] = _("Board {number}").format(
                 number=row + 1
             )

@@ -9,17 +9,11 @@ from decimal import Decimal
 from typing import Any
 
 from django.db.models import (
-    BooleanField,
-    Case,
-    CharField,
-    F,
     OuterRef,
     Q,
     QuerySet,
     Subquery,
     Sum,
-    Value,
-    When,
 )
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -44,17 +38,12 @@ from records.stock.models import (
     Supplier,
     Verdict,
 )
+from records.stock.models import UNCONFIRMED as UNCONFIRMED
 from records.stock.rounds import moisture_of as moisture_of
 from records.stock.rounds import round_mean
 from records.stock.rounds import rounds_of as rounds_of
 
 WAITING = "waiting"  # a lot that nobody has decided on
-UNCONFIRMED = "unconfirmed"  # accepted on a condition that the second person has not signed
-
-# The one answer to "may this lot be planned, issued and burned?". Asks ``with_standing``.
-BURNABLE = Q(verdict=Verdict.ACCEPTED) | Q(
-    verdict=Verdict.CONDITIONAL, confirmed_verdict__isnull=False
-)
 
 _HUNDREDTH = Decimal("0.01")
 
@@ -67,22 +56,13 @@ def verdict_of(lot: Lot) -> str:
 def with_standing(lots: QuerySet[Lot], as_of: dt.datetime | None = None) -> QuerySet[Any]:
     """Lots with their newest verdict, stock, and mean moisture, in one query.
 
-    ``burnable`` says whether they may be planned, issued and burned; ``standing`` is the verdict,
-    or that its condition waits for the second signature. ``moisture_pct`` is that of the newest round, ``weighed_moisture_pct`` that of the first one,
+    ``burnable`` and ``standing`` of these lots rest on it. ``moisture_pct`` is that of the newest round, ``weighed_moisture_pct`` that of the first one,
     taken when a sheet was weighed. ``as_of`` leaves later readings out.
     """
     newest = LotVerdict.objects.filter(lot=OuterRef("pk")).order_by("-id")
     return lots.select_related("product", "delivery__supplier", "bay", "balance").annotate(
         verdict=Subquery(newest.values("verdict")[:1]),
         confirmed_verdict=Subquery(newest.values("confirms")[:1]),
-        burnable=Case(When(BURNABLE, then=True), default=False, output_field=BooleanField()),
-        standing=Case(
-            When(
-                verdict=Verdict.CONDITIONAL, confirmed_verdict__isnull=True, then=Value(UNCONFIRMED)
-            ),
-            default=F("verdict"),
-            output_field=CharField(),
-        ),
         moisture_pct=round_mean(as_of, newest=True),
         weighed_moisture_pct=round_mean(as_of, newest=False),
     )
@@ -92,8 +72,8 @@ def unburnable(keys: Collection[int]) -> list[Any]:
     """Those of these lots that may not be planned, issued or burned, with their standing."""
     if not keys:
         return []
-    found = with_standing(Lot.objects.filter(pk__in=keys)).filter(burnable=False)
-    return list(found.order_by("code"))
+    found = with_standing(Lot.objects.filter(pk__in=keys)).order_by("code")
+    return [lot for lot in found if not lot.burnable]
 
 
 def waits_for_second(decision: LotVerdict) -> bool:
@@ -130,7 +110,7 @@ def burnable_lots(site: Site, products: Iterable[Product] | None = None) -> list
     if products is not None:
         stocked = stocked.filter(product__in={product.pk for product in products})
     lots = with_standing(stocked)
-    return list(lots.filter(burnable=True).order_by("delivery__delivered_at", "id"))
+    return [lot for lot in lots.order_by("delivery__delivered_at", "id") if lot.burnable]
 
 
 def lots_by_id(site: Site, keys: Iterable[str], as_of: dt.datetime | None = None) -> dict[str, Any]:
@@ -157,10 +137,9 @@ class ProductOnHand:
 def totals_on_hand(site: Site) -> list[ProductOnHand]:
     """Stock of each product, accepted and other, for the head of the store page."""
     totals: dict[int, list[Decimal]] = {}
-    lots = with_standing(Lot.objects.filter(site=site, balance__on_hand__gt=0))
-    for product, burnable, on_hand in lots.values_list("product", "burnable", "balance__on_hand"):
-        sums = totals.setdefault(product, [Decimal(0), Decimal(0)])
-        sums[0 if burnable else 1] += on_hand
+    for lot in with_standing(Lot.objects.filter(site=site, balance__on_hand__gt=0)):
+        sums = totals.setdefault(lot.product_id, [Decimal(0), Decimal(0)])
+        sums[0 if lot.burnable else 1] += lot.balance.on_hand
     return [
         ProductOnHand(product, *totals.get(product.pk, [Decimal(0), Decimal(0)]))
         for product in products_of(site)
@@ -303,7 +282,7 @@ def meter_here(site: Site, public_id: str) -> Any:
 
 def meter_named(meter: Any) -> str:
     """A meter with how long it may be used, as a form offers it."""
-    return _("{meter}, calibrated until {day}").format(meter=meter, day=f"{meter.due_on:%Y-%m-%d}")
+    return _("{meter}, calibrated to {day}").format(meter=meter, day=f"{meter.due_on:%Y-%m-%d}")
 
 
 def calibrations_of(meter: Meter) -> list[Calibration]:
@@ -327,3 +306,4 @@ VERDICTS = [
 ]
 STANDINGS: dict[str, Any] = dict(VERDICTS)
 METER_KINDS = MeterKind.choices
+CONDITIONAL = Verdict.CONDITIONAL

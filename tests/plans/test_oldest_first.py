@@ -68,7 +68,7 @@ def test_a_younger_one_needs_none_once_the_older_is_used_up(ground, plan, lots):
 
 
 def test_lots_of_other_fuel_and_younger_lots_do_not_matter(ground, plan, lots):
-    builders.accepted_lot(ground, product=ground.kindling, at=NOW - dt.timedelta(days=9))
+    builders.accepted_lot(ground, product=ground.kindling, at=NOW - dt.timedelta(days=5))
     builders.accepted_lot(ground)
     issue(ground, plan, lots[0])
 

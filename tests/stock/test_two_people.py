@@ -65,8 +65,8 @@ def test_a_failed_sample_bars_acceptance_by_anyone(ground):
 
 
 def test_five_readings_under_the_limit_can_fail_by_their_spread(ground):
-    """Mean 9.4, s 2.30, k 1.23 (letter D, AQL 4.0, Z1.9 Table B-1): 12.2 is over 12."""
-    lot = lot_read(ground, "7", "8", "9", "11", "12")
+    """Mean 9.4, s 2.61, k 1.23 (letter D, AQL 4.0, Z1.9 Table B-1): 12.6 is over 12."""
+    lot = lot_read(ground, "6", "8", "9", "12", "12")
     with refuses(WrongState):
         accept(ground, lot)
 
