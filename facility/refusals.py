@@ -62,6 +62,12 @@ class WrongState(Refused):
     status = 409
 
 
+class NotCalibrated(Refused):
+    """The meter was not within its calibration on the day of the reading."""
+
+    status = 409
+
+
 class StaleVersion(Refused):
     """Someone changed it since the page was opened."""
 

@@ -33,9 +33,11 @@ from records.plans.content import Line, Place, PlanContent
 from records.plans.models import Plan
 from records.plans.selectors import plan_here, suggested_handouts
 from records.standard import services as standard
+from records.stock import measuring
 from records.stock import services as stock
 from records.stock.marks import CODES
-from records.stock.models import Lot, Product
+from records.stock.models import Lot, Meter, Product
+from records.stock.rounds import needed_for
 
 PASSWORD = "a long enough password"
 # A Wednesday morning in winter; the ground lies in a zone of its own, so that a day of the
@@ -79,6 +81,7 @@ class Ground:
     learners: list[Person] = field(default_factory=list)
     unit: Unit = None  # type: ignore[assignment]
     bay: Bay = None  # type: ignore[assignment]
+    meter: Meter = None  # type: ignore[assignment]
     board: Product = None  # type: ignore[assignment]
     kindling: Product = None  # type: ignore[assignment]
     liquid: Product = None  # type: ignore[assignment]
@@ -140,7 +143,17 @@ def _cast(made: Ground, prefix: str, at: dt.datetime) -> None:
 
 def _place(made: Ground, at: dt.datetime) -> None:
     made.bay = ground.add_bay(made.site, name="Bay 1", by=made.stores, at=at)
+    made.meter = add_meter(made, "meter", at=at)
+    add_meter(made, "pin meter", at=at)
     made.unit = commission(made, "Unit 1", at=at)
+
+
+def add_meter(made: Ground, name: str, *, at: dt.datetime = NOW, **more: Any) -> Meter:
+    """A pin meter, calibrated a month before."""
+    day = at.astimezone(made.site.zone).date()
+    given = {"kind": "pin", "mark": "no. 1", "calibrated_on": day - dt.timedelta(days=30),
+             "due_on": day + dt.timedelta(days=900), "note": "checked on the block"}  # fmt: skip
+    return measuring.add_meter(made.site, name=name, by=made.stores, at=at, **{**given, **more})
 
 
 def commission(made: Ground, name: str, *, at: dt.datetime = NOW, inspected: bool = True) -> Unit:
@@ -239,7 +252,8 @@ def deliver(
 
 
 def read(made: Ground, lot: Lot, *readings: str, at: dt.datetime = NOW) -> None:
-    values = [Decimal(each) for each in readings or ("8.0", "8.0", "8.0", "8.0", "8.0")]
+    """Readings of a lot, or a whole dry round of as many as its plan asks for."""
+    values = [Decimal(each) for each in readings or ["8.0"] * needed_for(lot)]
     stock.record_readings(lot, readings=values, meter="meter", read_at=at, by=made.stores, at=at)
 
 

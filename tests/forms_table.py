@@ -19,6 +19,7 @@ from records.ground import services as ground_services
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
 from records.inspections.content import content_hash
 from records.stock import counting, waste
+from records.stock.deciding import shown_hash_of
 from records.stock.marks import CODES
 from tests import builders
 from tests.pages import DAY, Things
@@ -46,11 +47,13 @@ class Number:
     fine: str = "1.23456"
     needed: bool = True
     zero: bool = False  # zero is allowed
+    minus: bool = False  # and less than that
 
     def spoiled(self, _things: Things) -> Iterator[str]:
         yield from ("", "   ") if self.needed else ()
         yield from () if self.zero else ("0",)
-        yield from ("-1", "abc", "1,234", "1e99", "nan", "1 2 3 x", "--5", self.fine)
+        yield from ("-99",) if self.minus else ("-1",)
+        yield from ("abc", "1,234", "1e99", "nan", "1 2 3 x", "--5", self.fine)
         yield from (f"5 {self.wrong_unit}", "70 °F", "5 furlongs per")
 
 
@@ -118,7 +121,8 @@ class Limit:
     """The limit of a row: a plain number in sense, three decimals at most."""
 
     def spoiled(self, _things: Things) -> Iterator[str]:
-        yield from ("-1", "abc", "1e99", "nan", "Infinity", "1.2345", "5 kg", "1,234,5")
+        yield from ("-99",) if self.minus else ("-1",)
+        yield from ("abc", "1e99", "nan", "Infinity", "1.2345", "5 kg", "1,234,5")
 
 
 @dataclass(frozen=True)
@@ -255,6 +259,14 @@ def factor_data(things: Things) -> Data:
     return {"sealed": sealed, "code": builders.code_of(seed, timezone.now())}
 
 
+def signing_waiting(meaning: str, **more: str) -> Callable[[Things], Data]:
+    """A signature under a decision on the lot that waits for one."""
+    return lambda things: {
+        "meaning": meaning, "password": builders.PASSWORD,
+        "shown_hash": shown_hash_of(things.waiting_lot), **more,
+    }  # fmt: skip
+
+
 FORMS: dict[str, Form] = {
     "delivery": Form(
         "stores", "stock:delivery_new", "stock.delivery_received",
@@ -302,17 +314,94 @@ FORMS: dict[str, Form] = {
     "readings": Form(
         "stores", "stock:readings", "stock.reading_recorded",
         lambda things: {
-            "readings": "8.0 8.5\n9", "meter": "meter 1", "read_at": things.typed(things.now),
+            "reading_0": "8.0", "reading_1": "8.5", "reading_2": "9", "place_0": "pack 1, board 4",
+            "meter": things.ground.meter.public_id, "read_at": things.typed(things.now),
         },
-        {"readings": Number("kg", fine="8.25", zero=True), "meter": Text(40), "read_at": Time()},
+        {
+            "reading_0": Number("kg", fine="8.25", zero=True, needed=False),
+            "place_0": Text(40, needed=False), "read_at": Time(),
+            "board_temperature_c": Number("kg", fine="8.25", zero=True, needed=False, minus=True),
+            "meter": Choice(foreign=lambda other: other.ground.meter.public_id),
+        },
+    ),
+    "dried": Form(
+        "stores", "stock:dried", "stock.samples_dried",
+        lambda things: {
+            "wet_0": "115", "dry_0": "100", "place_0": "pack 1, board 4",
+            "read_at": things.typed(things.now),
+        },
+        {
+            "wet_0": Number("mm", fine="115.123"), "dry_0": Number("mm", fine="99.123"),
+            "place_0": Text(40, needed=False), "read_at": Time(),
+        },
     ),
     "accept": Form(
-        "stores", "stock:verdict", "stock.lot_accepted", lambda things: {"verdict": "accept"},
-        {"verdict": Choice()},
+        "stores", "stock:verdict", "stock.lot_accepted", signing_waiting("acceptance for burning"),
+        {"meaning": Choice(), "shown_hash": Hidden(), "password": Choice()},
+    ),
+    "condition": Form(
+        "stores", "stock:condition", "stock.lot_conditioned",
+        signing_waiting("acceptance on the condition written here", condition="only on the floor"),
+        {"condition": Text(300), "meaning": Choice(), "shown_hash": Hidden(), "password": Choice()},
+    ),
+    "reject": Form(
+        "stores", "stock:reject", "stock.lot_rejected",
+        signing_waiting("rejection of the lot", reason="mould on the edges"),
+        {"reason": Text(300), "meaning": Choice(), "shown_hash": Hidden(), "password": Choice()},
+    ),
+    "confirm": Form(
+        "manager", "stock:confirm", "stock.verdict_confirmed",
+        lambda things: {
+            "meaning": "second check of this decision", "password": builders.PASSWORD,
+            "shown_hash": shown_hash_of(things.conditional_lot),
+        },
+        {"meaning": Choice(), "shown_hash": Hidden(), "password": Choice()},
     ),
     "hold": Form(
-        "stores", "stock:verdict", "stock.lot_held",
-        lambda things: {"verdict": "hold", "reason": "wet"}, {"reason": Text(300)},
+        "stores", "stock:hold", "stock.lot_held",
+        lambda things: {"reason": "wet"}, {"reason": Text(300)},
+    ),
+    "meter": Form(
+        "stores", "stock:meter_new", "stock.meter_added",
+        lambda things: {
+            "name": "pin meter 9", "kind": "pin", "mark": "serial 77", "note": "block 12 %",
+            "calibrated_on": (things.now - 9 * DAY).date().isoformat(),
+            "due_on": (things.now + 300 * DAY).date().isoformat(),
+        },
+        {
+            "name": Text(40), "kind": Choice(), "mark": Text(40), "note": Text(160),
+            "calibrated_on": Day(), "due_on": Day(),
+        },
+    ),
+    "calibrate": Form(
+        "stores", "stock:calibrate", "stock.meter_calibrated",
+        lambda things: {
+            "calibrated_on": things.now.date().isoformat(), "note": "block 12 %",
+            "due_on": (things.now + 300 * DAY).date().isoformat(),
+        },
+        {"note": Text(160), "calibrated_on": Day(), "due_on": Day()},
+    ),
+    "correction": Form(
+        "stores", "stock:correction", "stock.correction_set",
+        lambda things: {
+            "product": things.ground.board.public_id, "factor": "0.9", "points": "-0.5",
+            "source": "five oven-dry samples",
+        },
+        {
+            "product": Choice(foreign=lambda other: other.ground.board.public_id),
+            "factor": Number("kg", fine="0.91234"), "source": Text(160),
+            "points": Number("kg", fine="1.234", zero=True, minus=True),
+        },
+    ),
+    "climate": Form(
+        "stores", "stock:climate", "stock.climate_recorded",
+        lambda things: {
+            "measured_at": things.typed(things.now), "temperature_c": "-3", "humidity_pct": "65",
+        },
+        {
+            "measured_at": Time(), "humidity_pct": Number("kg", fine="65.25", zero=True),
+            "temperature_c": Number("kg", fine="3.25", zero=True, minus=True),
+        },
     ),
     "adjust": Form(
         "stores", "stock:adjust", "stock.stock_adjusted",

@@ -24,6 +24,7 @@ from records.plans.models import Plan
 from records.standard import services as standard
 from records.standard.waiving import ask_waiver
 from records.stock import counting, receiving, waste
+from records.stock.deciding import accept_on_condition
 from tests import builders
 from tests.photographs.drawing import photo
 
@@ -114,6 +115,21 @@ class Things:
     def lapsed(self) -> Plan:
         """Approved for yesterday and not burned, so that its boards can be released."""
         return builders.approved(self.ground, self.content(-1), at=self.now - 3 * DAY)
+
+    @cached_property
+    def conditional_lot(self):
+        lot = builders.deliver(self.ground, at=self.now - DAY)
+        builders.read(self.ground, lot, at=self.now - DAY)
+        accept_on_condition(lot, condition="floor only", by=self.ground.stores_two, at=self.now)
+        return lot
+
+    @cached_property
+    def meter(self):
+        return self.ground.meter
+
+    @cached_property
+    def bay(self):
+        return self.ground.bay
 
     @cached_property
     def unit(self):
@@ -268,6 +284,11 @@ MORE = {
 # What the id in an address stands for, in a state that lets the page be shown.
 THING = {
     "stock:lot": "lot", "stock:readings": "waiting_lot", "stock:verdict": "waiting_lot",
+    "stock:readings_judged": "waiting_lot", "stock:dried": "waiting_lot",
+    "stock:condition": "waiting_lot", "stock:reject": "waiting_lot", "stock:hold": "waiting_lot",
+    "stock:confirm": "conditional_lot", "stock:meter": "meter", "stock:calibrate": "meter",
+    "stock:correction": "meter", "stock:bay": "bay", "stock:climate": "bay",
+    "stock:climate_file": "bay",
     "stock:adjust": "lot", "stock:delivery": "delivery", "stock:docket_picture": "delivery",
     "stock:marks": "lot", "stock:weigh": "lot", "stock:explain": "heavy_lot",
     "stock:carry": "lot", "stock:split": "lot", "stock:cut": "lot",

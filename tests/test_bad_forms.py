@@ -231,7 +231,9 @@ def test_times_out_of_order_are_refused(things, name, field, days):
     assert unchanged
 
 
-@pytest.mark.parametrize("name", ["approve", "send back", "plan again", "correct"])
+@pytest.mark.parametrize(
+    "name", ["approve", "accept", "confirm", "send back", "plan again", "correct"]
+)
 def test_what_was_changed_since_it_was_shown_is_refused_as_stale(things, name):
     hidden = {"plan again": {"seen_version": "7"}, "correct": {"seen_report": "7"}}
     response, unchanged = post(things, name, **hidden.get(name, {"shown_hash": "0" * 64}))
@@ -298,7 +300,7 @@ def test_the_small_forms_on_a_plan_are_refused_alike(things, act, given, status)
 
 COMMAS = [  # form, field, typed, and where the number is then read
     ("adjust", "counted", "190,0", lambda: LotBalance.objects.get().on_hand, 190),
-    ("readings", "readings", "8,5", lambda: MoistureReading.objects.last().moisture_pct, 8.5),
+    ("readings", "reading_2", "8,5", lambda: MoistureReading.objects.last().moisture_pct, 8.5),
     ("neutral plane", "height_m", "1,25", lambda: TimelineEvent.objects.get().height_m, 1.25),
     ("neutral plane", "height_m", "125 cm", lambda: TimelineEvent.objects.get().height_m, 1.25),
     ("product", "thickness_mm", "18,5", lambda: newest_product().thickness_mm, 18.5),

@@ -399,6 +399,67 @@ def meter_correction(reading: float, board_temperature: float, product: str, rul
 
 @calculation(
     subject="boards",
+    title="Meter reading corrected for the product",
+    formula=r"u = f\,u_{read} + p",
+    inputs=(
+        Input("reading", "%", "moisture as the meter gives it, corrected for temperature already",
+              low=0, high=200, valid=(5, 25)),
+        Input("factor", "", "by which the reading is multiplied", low=0.3, high=3, default=1.0),
+        Input("points", "", "percent points added after it", low=-20, high=20, default=0.0),
+    ),
+    results={"moisture": "%"},
+    source=Source(
+        "straight line through oven-dry samples against meter readings, temperature first, as in "
+        "ASTM D4444", "from memory"
+    ),
+    cautions=(
+        "Meters are made for solid wood; glue and density shift what they show on panels. No "
+        "published correction for panels was found: take the maker's figure for this meter and "
+        "this board, or fit one to oven-dry samples of it.",
+    ),
+)  # fmt: skip
+def product_correction(reading: float, factor: float, points: float) -> Outcome:
+    """Moisture [%] from a reading [%] by the line of one meter on one product; never below 0.
+
+    >>> product_correction.of(reading=10, factor=0.8, points=1.5).value()
+    9.5
+    """
+    return Outcome({"moisture": max(0.0, factor * reading + points)})
+
+
+@calculation(
+    subject="boards",
+    title="Time constant of drying, from two rounds of readings",
+    formula=r"\tau = \frac{t}{\ln\frac{u_0 - u_e}{u_1 - u_e}}",
+    inputs=(
+        Input("first", "%", "mean moisture of the earlier round", low=0, high=200, valid=(0, 30)),
+        Input("second", "%", "mean moisture of the later round", low=0, high=200, valid=(0, 30)),
+        Input("equilibrium", "%", "moisture the board settles at in this store", low=0, high=200,
+              valid=(0, 30)),
+        Input("days", "day", "between the rounds", low=0, above_low=True, high=3650),
+    ),
+    results={"time_constant": "day"},
+    source=Source("first-order drying solved for its time constant, textbook form", "derived"),
+)  # fmt: skip
+def drying_time_constant(first: float, second: float, equilibrium: float, days: float) -> Outcome:
+    """Time constant [day] of first-order drying, from two mean moistures [%] and the days between.
+
+    Rounds that did not come nearer to the equilibrium say nothing and raise ``OutOfSense``.
+
+    >>> round(drying_time_constant.of(first=20, second=14.943, equilibrium=12, days=30).value(), 1)
+    30.0
+    """
+    if not first > second > equilibrium:
+        raise OutOfSense(
+            "second", f"{second:g} %", f"between {equilibrium:g} % and {first:g} % is allowed"
+        )
+    return Outcome(
+        {"time_constant": days / math.log((first - equilibrium) / (second - equilibrium))}
+    )
+
+
+@calculation(
+    subject="boards",
     title="Days until a board is dry enough",
     formula=r"t = \tau\,\ln\frac{u_0 - u_e}{u_t - u_e}",
     inputs=(

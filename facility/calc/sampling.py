@@ -5,6 +5,7 @@ Two families of plans stand side by side here. Counting plans (attributes) and m
 them, so each has its own table. Law: no lookup is shared between the two.
 """
 
+import hashlib
 import math
 import statistics
 from bisect import bisect_left
@@ -105,6 +106,19 @@ def measuring_plan(lot_size: int, level: str, aql: str) -> tuple[str, int, float
         if constant is not None:
             return MEASURING_ROWS[row], MEASURING_SIZES[row], constant
     raise AssertionError("the last row of the table has no arrows")
+
+
+def drawn_boards(seed: str, boards: int, number: int) -> list[int]:
+    """The boards to measure, counted from 1, in order: chance that anyone can draw again.
+
+    Each board is ranked by the SHA-256 of ``seed/board``; the first ``number`` are taken. A number
+    of boards or more gives all of them.
+    """
+
+    def rank(board: int) -> bytes:
+        return hashlib.sha256(f"{seed}/{board}".encode()).digest()
+
+    return sorted(sorted(range(1, boards + 1), key=rank)[:number])
 
 
 def _plan(lot_size: int, plan: str, level: str, aql: str) -> tuple[str, int, str]:

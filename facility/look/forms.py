@@ -6,7 +6,6 @@ cap holds at every entrance.
 
 from __future__ import annotations
 
-import re
 import secrets
 from collections.abc import Callable
 from decimal import Decimal
@@ -60,28 +59,6 @@ def to_decimal(text: str, unit: str, places: int) -> Decimal:
             % {"given": text, "places": places}
         )
     return kept
-
-
-class ReadingsField(forms.CharField):
-    """Several readings, separated by blanks, semicolons or new lines; commas are decimal commas."""
-
-    def __init__(self, unit: str = "%", places: int = 1, **options: Any) -> None:
-        self.unit, self.places = unit, places
-        super().__init__(
-            widget=forms.Textarea(attrs={"rows": 6, "inputmode": "decimal"}), **options
-        )
-
-    def to_python(self, value: Any) -> list[Decimal]:  # type: ignore[override]
-        text = re.sub(r"\s*%", "%", super().to_python(value) or "")
-        wrong, readings = [], []
-        for word in re.split(r"[;\s]+", text.strip()):
-            try:
-                readings += [to_decimal(word, self.unit, self.places)] if word else []
-            except ValidationError as refused:
-                wrong += refused.messages
-        if wrong:
-            raise ValidationError(wrong)
-        return readings
 
 
 class LocalDateTimeField(forms.DateTimeField):

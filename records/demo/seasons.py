@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import random
 from collections import Counter
 from collections.abc import Callable
@@ -13,7 +14,7 @@ from typing import Any
 from facility.kinds import Duty
 from facility.people.models import Person
 from facility.refusals import LimitExceeded
-from facility.sites.models import Unit
+from facility.sites.models import Bay, Unit
 from records.burns import services as burns
 from records.burns.models import Burn, EventKind, FireStage
 from records.demo.setting import Setting
@@ -27,8 +28,12 @@ from records.plans.selectors import plan_here, suggested_handouts
 from records.stock import counting, cutting, waste
 from records.stock import selectors as store
 from records.stock import services as stock
+from records.stock.climate_files import Air
 from records.stock.marks import CODES
+from records.stock.measuring import calibrate_meter
 from records.stock.models import CountState, Lot, Stocktake
+from records.stock.rounds import due_for_reading
+from records.stock.storing import record_climate
 
 # Boards at each position for the first burn of the day, by unit; the caps fall with each burn,
 # so the later ones drop the last lines.
@@ -90,6 +95,8 @@ class Teller:
     burned: list[Burn] = field(default_factory=list)
     refused: list[Plan] = field(default_factory=list)
     gauged: list[int] = field(default_factory=list)
+    weather: random.Random = field(default_factory=lambda: random.Random(1805))
+    logged_until: dt.date | None = None
 
     def local(self, day: dt.date, hour: int, minute: int = 0) -> dt.datetime:
         return dt.datetime.combine(day, dt.time(hour, minute), tzinfo=self.setting.site.zone)
@@ -106,8 +113,9 @@ class Teller:
                 self.deliver(kind, Decimal(ORDERED[kind]), day)
 
     def deliver(
-        self, kind: str, count: Decimal, day: dt.date, *, mean: float = 8.0, accept: bool = True
-    ) -> Lot:
+        self, kind: str, count: Decimal, day: dt.date, *, mean: float = 8.0, accept: bool = True,
+        bay: Bay | None = None,
+    ) -> Lot:  # fmt: skip
         setting, at = self.setting, self.local(day, 7, 40)
         product, by = setting.products[kind], setting.people["stores"]
         self.lot_number += 1
@@ -119,7 +127,7 @@ class Teller:
             docket=f"D{self.docket_number}", delivered_at=at, untreated=True, by=by, at=at,
             lots=[
                 stock.LotReceived(
-                    product, code, count, self.chance.choice(setting.bays), sheet,
+                    product, code, count, bay or self.chance.choice(setting.bays), sheet,
                     unit_cost=cost_of(kind, day), marks=NONE_SEEN,
                     mill_mark=f"M7-{self.docket_number % 97:02d}" if product.is_board else "",
                     emission_class="E1" if product.is_board else "",
@@ -144,6 +152,32 @@ class Teller:
             lot, readings=readings, meter="pin meter 2", read_at=at,
             by=self.setting.people["stores"], at=at,
         )  # fmt: skip
+
+    def recheck(self, day: dt.date) -> None:
+        """Read again what was not read for a month."""
+        at = self.local(day, 7, 20)
+        for lot in due_for_reading(store.lots_of(self.setting.site), self.setting.site, at):
+            mean = self.weather.uniform(7.6, 8.8) if lot.burnable else 13.6
+            stock.record_readings(
+                lot, meter="pin meter 2", read_at=at, by=self.setting.people["stores"], at=at,
+                readings=[Decimal(f"{self.weather.gauss(mean, 0.5):.1f}") for _board in range(8)],
+            )  # fmt: skip
+
+    def log_air(self, day: dt.date) -> None:
+        """The logger of each bay is read out: one line a day since the last time."""
+        first = (self.logged_until or day - dt.timedelta(days=14)) + dt.timedelta(days=1)
+        days = [first + dt.timedelta(days=step) for step in range((day - first).days + 1)]
+        for place, bay in enumerate(self.setting.bays):
+            air = [self._air(each, place) for each in days]
+            record_climate(bay, air, by=self.setting.people["stores"], at=self.local(day, 7, 10))
+        self.logged_until = day
+
+    def _air(self, day: dt.date, place: int) -> Air:
+        """Cold and damp in winter; the further bay is the damper one."""
+        summer = math.cos((day.timetuple().tm_yday - 200) / 365 * 2 * math.pi)
+        warm = 10 + 7 * summer + self.weather.gauss(0, 1.5)
+        damp = 56 - 6 * summer + 3 * place + self.weather.gauss(0, 3)
+        return Air(self.local(day, 7), Decimal(f"{warm:.1f}"), Decimal(f"{min(damp, 96):.1f}"))
 
     # -- a burn, from plan to close ------------------------------------------------------
 
@@ -313,6 +347,9 @@ def tell(teller: Teller, first_day: dt.date, last_day: dt.date) -> None:
     for number, day in enumerate(_training_days(first_day, last_day)):
         _trouble(teller, number, day)
         teller.restock(day)
+        if number % 4 == 0:
+            teller.log_air(day)
+            teller.recheck(day)
         _burn_day(teller, number, day)
 
 
@@ -437,6 +474,12 @@ def _trouble(teller: Teller, number: int, day: dt.date) -> None:
         )  # fmt: skip
     if number == 49:
         _repair(teller, setting.units[1], day)
+    if number == 36:
+        calibrate_meter(
+            setting.meters["pin meter 2"], calibrated_on=day, due_on=day + dt.timedelta(days=420),
+            note="checked on the 12 % and 18 % blocks", by=setting.people["stores"],
+            at=teller.local(day, 7),
+        )  # fmt: skip
     if number in (24, 66):
         _correct(teller, day)
     if number in (35, 68):

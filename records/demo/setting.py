@@ -20,7 +20,8 @@ from records.ground import services as ground
 from records.standard import services as standard
 from records.standard.stating import state_fact
 from records.stock import services as stock
-from records.stock.models import Product
+from records.stock.measuring import add_meter
+from records.stock.models import Meter, Product
 
 FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 
@@ -39,6 +40,7 @@ class Setting:
     units: list[Unit] = field(default_factory=list)
     bays: list[Bay] = field(default_factory=list)
     products: dict[str, Product] = field(default_factory=dict)
+    meters: dict[str, Meter] = field(default_factory=dict)
     suppliers: list[str] = field(default_factory=list)
 
 
@@ -88,6 +90,14 @@ def _add_ground(setting: Setting, told: Mapping[str, Any], at: dt.datetime) -> N
     setting.bays = [
         ground.add_bay(setting.site, name=name, by=stores, at=at) for name in told["bays"]
     ]
+    for name, mark, holds in (("pin meter 1", "no. 10442", 200), ("pin meter 2", "no. 21877", 380)):
+        day = at.date()
+        meter = add_meter(
+            setting.site, name=name, kind="pin", mark=mark, by=stores, at=at,
+            calibrated_on=day - dt.timedelta(days=10), due_on=day + dt.timedelta(days=holds),
+            note="checked on the 12 % and 18 % blocks",
+        )  # fmt: skip
+        setting.meters[name] = meter
     for each in told["units"]:
         described = {key: _number(value) for key, value in each["description"].items()}
         unit = ground.commission_unit(

@@ -13,6 +13,7 @@ from records.pictures.reading import read_photograph
 from records.plans import services as plans
 from records.plans.content import Place, PlanContent
 from records.stock import receiving
+from records.stock import services as stock
 from records.stock.models import Lot
 
 
@@ -23,6 +24,8 @@ def tell_today(teller: Teller, now: dt.datetime) -> None:
     teller.restock(day - dt.timedelta(days=1))
     newest = teller.deliver("osb", Decimal(50), day - dt.timedelta(days=1), mean=9.1, accept=False)
     _look_at_it(teller, newest, teller.local(day - dt.timedelta(days=1), 8, 30))
+    teller.log_air(day - dt.timedelta(days=1))
+    _wet_lot(teller, day)
     unit1, unit2, unit3 = setting.units
     soon = _next_half_hour(now)
     before = now - dt.timedelta(days=1, hours=4)
@@ -58,6 +61,18 @@ def _look_at_it(teller: Teller, lot: Lot, at: dt.datetime) -> None:
             (lot.sheet_mass_kg or Decimal(22)) + Decimal(more),
         )  # fmt: skip
         receiving.weigh_sheet(lot, sheet, by=by, at=at)
+
+
+def _wet_lot(teller: Teller, day: dt.date) -> None:
+    """Plywood that came wet, is held and dries in its bay: two rounds tell how fast."""
+    wet = teller.deliver(
+        "plywood", Decimal(30), day - dt.timedelta(days=17), mean=18.4, accept=False
+    )
+    stock.hold_lot(
+        wet, reason="Wrapping torn on the lorry, mean over 18 %",
+        by=teller.setting.people["stores"], at=teller.local(day - dt.timedelta(days=17), 9),
+    )  # fmt: skip
+    teller.read(wet, 15.6, teller.local(day - dt.timedelta(days=2), 8))
 
 
 def _next_half_hour(now: dt.datetime) -> dt.datetime:

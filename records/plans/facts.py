@@ -39,7 +39,6 @@ from records.plans.subjects import (
     use_facts,
 )
 from records.standard.selectors import statements_on
-from records.stock.models import Verdict
 
 Spans = list[tuple[dt.datetime, dt.datetime]]  # start and end of burns, in order
 
@@ -159,7 +158,7 @@ def _lots_accepted(figures: Sequence[LineFigures]) -> Known:
                 False,
                 _("no accepted lot of {product} has enough").format(product=each.line.product),
             )
-        if each.lot.verdict != Verdict.ACCEPTED:
+        if not each.lot.burnable:
             return Known(False, _("lot {lot} is not accepted").format(lot=each.lot.code))
     return Known(True) if figures else Known(None, _("the plan has no charge yet"))
 

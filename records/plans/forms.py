@@ -105,10 +105,12 @@ class PlanForm(ActForm):
             ),
         ]
         products = [("", "–"), *((key, str(each)) for key, each in self.products.items())]
-        lots = [
-            ("", gettext_lazy("the store chooses")),
-            *((key, f"{lot.code}, {lot.product}") for key, lot in self.lots.items()),
-        ]
+        oldest = {lot.product_id: key for key, lot in reversed(self.lots.items())}
+        lots: list[tuple[str, Any]] = [("", gettext_lazy("the store chooses"))]
+        for key, lot in self.lots.items():
+            named = f"{lot.code}, {lot.product}"
+            first = oldest[lot.product_id] == key
+            lots.append((key, _("{lot}, the oldest").format(lot=named) if first else named))
         for row in range(LINE_ROWS):
             self.fields[f"position_{row}"] = forms.ChoiceField(choices=places, required=False)
             self.fields[f"product_{row}"] = forms.ChoiceField(choices=products, required=False)
@@ -266,14 +268,26 @@ class ReasonForm(ShownForm):
 class IssueForm(ActForm):
     """What leaves the store: one row for each suggested lot of each line."""
 
-    def __init__(self, *args: Any, handouts: list[selectors.Handout], **options: Any) -> None:
+    why_younger = forms.CharField(
+        required=False, max_length=1000, label=gettext_lazy("Why a younger lot goes first"),
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )  # fmt: skip
+
+    def __init__(
+        self, *args: Any, handouts: list[selectors.Handout], departs: bool, **options: Any
+    ) -> None:
         super().__init__(*args, **options)
-        self.handouts = handouts
+        self.handouts, self.departs = handouts, departs
         for row, handout in enumerate(handouts):
             self.fields[f"quantity_{row}"] = QuantityField(
                 handout.line.product.counted_in, 2, initial=plain_number(handout.quantity)
             )
             name_cells(self, row, quantity=_("Count"))
+
+    @property
+    def asks_why(self) -> bool:
+        """Whether a reason is asked: the plan names a younger lot, or the counts leave one lying."""
+        return self.departs or bool(self.errors.get("why_younger") or self["why_younger"].value())
 
     def rows(self) -> list[tuple[selectors.Handout, Any]]:
         return [(each, self[f"quantity_{row}"]) for row, each in enumerate(self.handouts)]

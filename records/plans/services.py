@@ -50,11 +50,13 @@ from records.plans.models import (
     PlanVersion,
     Stage,
 )
+from records.plans.oldest import passed_over, refuse_unsaid
 from records.plans.reserving import reserve_charge
 from records.plans.selectors import Handout
+from records.stock.deciding import refuse_unburnable
 from records.stock.ledger import lock_stock, move, release
-from records.stock.models import MovementKind, ReservationCause
-from records.stock.selectors import lots_by_id, reserved_for, verdict_of
+from records.stock.models import Lot, MovementKind, ReservationCause
+from records.stock.selectors import lots_by_id, reserved_for
 from records.stock.services import counted
 
 # Which state an act may start from: E2 of the threat list, "skip a step".
@@ -193,6 +195,11 @@ def _check_charge(content: PlanContent, site: Site) -> None:
             ),
         )
         counted("charge", line.product, line.quantity)
+    refuse_unburnable(_named_lots(content))
+
+
+def _named_lots(content: PlanContent) -> list[Lot]:
+    return [line.lot for line in content.charge if line.lot is not None]
 
 
 def _check_crew(content: PlanContent, site: Site) -> None:
@@ -282,8 +289,10 @@ def submit_plan(
     """Hand a draft to a burn manager. What blocks is refused here already."""
     with door("plans.plan_submitted", by=by, site=plan.site, on=plan, at=at, once=once) as entry:
         plan, version = _locked(plan, "submit", seen_hash)
+        content = content_of(version)
+        refuse_unburnable(_named_lots(content))
         judgement = judge_plan(
-            content_of(version), site=plan.site, at=entry.at, plan=plan, moment=Moment.SUBMIT
+            content, site=plan.site, at=entry.at, plan=plan, moment=Moment.SUBMIT
         )
         if judgement.blocking:
             raise LimitExceeded(judgement.blocking)
@@ -321,8 +330,10 @@ def approve_plan(
         plan, version = _locked(plan, "approve", shown_hash)
         if by.pk in selectors.authors_of(plan):
             raise OwnWork(_("You wrote a version of this plan; someone else must approve it."))
+        content = content_of(version)
+        refuse_unburnable(_named_lots(content))
         judgement = judge_plan(
-            content_of(version), site=plan.site, at=entry.at, plan=plan, moment=Moment.APPROVE
+            content, site=plan.site, at=entry.at, plan=plan, moment=Moment.APPROVE
         )
         if judgement.blocking:
             raise LimitExceeded(judgement.blocking)
@@ -398,21 +409,29 @@ def keep_facts(version: PlanVersion, judgement: Judgement, ignited_at: dt.dateti
 
 
 def issue_charge(
-    plan: Plan, handouts: Sequence[Handout], *, by: Person, at: dt.datetime | None = None,
-    once: str = "",
+    plan: Plan, handouts: Sequence[Handout], *, by: Person, why_younger: str = "",
+    at: dt.datetime | None = None, once: str = "",
 ) -> Judgement:  # fmt: skip
     """Hand the boards of an approved plan out of the store, and judge them as issued.
+
+    ``why_younger`` is needed when an older accepted lot stays lying; it is kept with the movement.
 
     Never more than the plan says at a position, only accepted lots, and still within every limit
     at the moisture of the lots that really leave.
     """
-    with door("plans.charge_issued", by=by, site=plan.site, on=plan, at=at, once=once) as entry:
+    why = text_within("why_younger", why_younger, 300, needed=False)
+    with door(
+        "plans.charge_issued", by=by, site=plan.site, on=plan, at=at, why=why, once=once
+    ) as entry:
         plan = plan.fresh()
         refuse_state(plan, "issue")
         version = selectors.newest_version(plan)
         if any(selectors.issued_by_lot(plan).values()):
             raise WrongState(_("The charge of this plan was issued before."))
         _check_handouts(version, handouts)
+        departures = passed_over(plan.site, handouts)
+        refuse_unsaid(departures, why)
+        younger = {handout.lot.pk for handout, _older, _left in departures}
         judgement = judge_plan(
             content_of(version), site=plan.site, at=entry.at, plan=plan,
             figures=figures_of(plan.site, [_line_of(handout) for handout in handouts]),
@@ -423,7 +442,8 @@ def issue_charge(
         lock_stock([*(handout.lot for handout in handouts), *claimed])
         release(plan.public_id, ReservationCause.ISSUED, by=by, at=entry.at)
         for handout in handouts:
-            _hand_out(version, handout, plan, by, entry.at)
+            reason = why if handout.lot.pk in younger else ""
+            _hand_out(version, handout, plan, by, entry.at, reason)
         entry.changed(
             version=version.number,
             boards=[[each.lot.code, each.line.position.name, each.quantity] for each in handouts],
@@ -437,6 +457,7 @@ def _line_of(handout: Handout) -> Line:
 
 def _check_handouts(version: PlanVersion, handouts: Sequence[Handout]) -> None:
     refuse_if(not handouts, "quantity", _("Nothing was chosen to issue."))
+    refuse_unburnable((handout.lot for handout in handouts), leaving=True)
     totals: dict[int, Decimal] = {}
     for handout in handouts:
         if handout.line.version_id != version.pk:
@@ -454,10 +475,6 @@ def _check_handouts(version: PlanVersion, handouts: Sequence[Handout]) -> None:
                 named=handout.line.lot, lot=handout.lot
             ),
         )
-        if verdict_of(handout.lot) != "accepted":
-            raise WrongState(
-                _("Lot {lot} is not accepted; it cannot be issued.").format(lot=handout.lot)
-            )
         totals[handout.line.pk] = totals.get(handout.line.pk, Decimal(0)) + handout.quantity
         refuse_if(
             totals[handout.line.pk] > handout.line.quantity,
@@ -471,11 +488,11 @@ def _check_handouts(version: PlanVersion, handouts: Sequence[Handout]) -> None:
 
 
 def _hand_out(
-    version: PlanVersion, handout: Handout, plan: Plan, by: Person, at: dt.datetime
+    version: PlanVersion, handout: Handout, plan: Plan, by: Person, at: dt.datetime, reason: str
 ) -> None:
     move(
         handout.lot, MovementKind.ISSUE, handout.quantity, by=by, happened_at=at, recorded_at=at,
-        plan=plan.public_id,
+        plan=plan.public_id, reason=reason,
     )  # fmt: skip
     ChargeIssue(
         version=version, line=handout.line, lot=handout.lot, quantity=handout.quantity,
@@ -488,8 +505,10 @@ def mark_burning(plan: Plan, entry: EntryDraft) -> PlanVersion:
     assert door_is_open()
     plan = plan.fresh()
     refuse_state(plan, "start")
+    version = selectors.newest_version(plan)
+    refuse_unburnable((issue.lot for issue, _left in selectors.net_issues(version)), leaving=True)
     _set_state(plan, PlanState.BURNING, entry)
-    return selectors.newest_version(plan)
+    return version
 
 
 def mark_burned(plan: Plan, entry: EntryDraft) -> None:

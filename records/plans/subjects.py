@@ -20,8 +20,7 @@ from records.plans import selectors as plans
 from records.plans.content import PlanContent
 from records.plans.figures import LineFigures
 from records.plans.models import Plan
-from records.stock import selectors as stock
-from records.stock.models import Verdict
+from records.stock.rounds import Round, rounds_of
 
 QUALIFIED = {
     Duty.IN_CHARGE: CompetenceKind.LIVE_FIRE,
@@ -83,7 +82,7 @@ def lot_cases(
 ) -> list[Case]:
     """One case for each lot that the charge draws on."""
     lots = {each.lot.pk: each.lot for each in figures if each.lot is not None}
-    rounds = stock.rounds_of(lots.values(), at)
+    rounds = rounds_of(lots.values(), at)
     return [
         replace(
             burn,
@@ -99,11 +98,11 @@ def lot_cases(
     ]
 
 
-def _lot_facts(lot: Any, last: stock.Round | None, at: dt.datetime) -> dict[str, Known]:
+def _lot_facts(lot: Any, last: Round | None, at: dt.datetime) -> dict[str, Known]:
     unread = Known(None, _("the lot has no readings"))
     mean = lot.moisture_pct
     return {
-        "lot.accepted": Known(lot.verdict == Verdict.ACCEPTED, _("nobody accepted it")),
+        "lot.accepted": Known(lot.burnable, _("nobody accepted it")),
         "lot.moisture_mean": unread if mean is None else Known(float(mean)),
         "lot.moisture_highest": unread if last is None else Known(float(last.highest_pct)),
         "lot.readings": Known(float(last.count if last else 0)),

@@ -22,6 +22,7 @@ from records.plans.content import PlanContent, content_of
 from records.plans.forecast import Forecast, forecast, taken_for_granted
 from records.plans.forms import ApprovalForm, IssueForm, PlanForm, ReasonForm, initial_of
 from records.plans.judging import Judgement, judge_plan
+from records.plans.oldest import passed_over
 from records.plans.tables import PlanFilter, PlanTable
 
 
@@ -256,13 +257,16 @@ def to_issue(request: GroundRequest) -> HttpResponse:
 def issue(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.plan_here(request.ground, public_id)
     services.refuse_state(found, "issue")
-    form = IssueForm(sent(request), handouts=selectors.suggested_handouts(found.version))
+    handouts = selectors.suggested_handouts(found.version)
+    departs = bool(passed_over(request.ground, handouts))
+    form = IssueForm(sent(request), handouts=handouts, departs=departs)
     if request.method == "POST" and form.is_valid():
         form.carry_out(
             lambda: services.issue_charge(
-                found, form.chosen(), by=request.person, once=form.cleaned_data["once"]
+                found, form.chosen(), why_younger=form.cleaned_data["why_younger"],
+                by=request.person, once=form.cleaned_data["once"],
             )
-        )
+        )  # fmt: skip
         if not form.refused:
             messages.success(request, _("Issued. The boards are out of the store."))
             return redirect("plans:plan", found.public_id)

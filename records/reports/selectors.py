@@ -14,6 +14,7 @@ from records.inspections import selectors as inspections
 from records.plans import selectors as plans
 from records.plans.models import PlanState
 from records.stock import selectors as stock
+from records.stock.rounds import due_for_reading
 
 WEEK = dt.timedelta(days=7)
 
@@ -29,6 +30,8 @@ class DaySheet:
     to_issue: list[Any]
     mine: list[Any]
     lots_waiting: list[Any]
+    lots_to_confirm: list[Any]
+    lots_due: list[Any]
     units: list[tuple[Unit, inspections.UnitState]]
     store: list[stock.ProductOnHand]
 
@@ -56,6 +59,8 @@ def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
         to_issue=plans.plans_to_issue(site),
         mine=list(unfinished.filter(current__written_by=person)),
         lots_waiting=list(stock.lots_of(site).filter(verdict__isnull=True)),
+        lots_to_confirm=stock.lots_to_confirm(site),
+        lots_due=due_for_reading(stock.lots_of(site), site, now),
         units=[(unit, states[unit.pk]) for unit in units],
         store=stock.totals_on_hand(site),
     )

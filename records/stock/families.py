@@ -52,7 +52,7 @@ def _carry_verdict(parent: Lot, child: Lot, by: Person, at: dt.datetime) -> None
         reason=_("carried over from lot {lot}").format(lot=parent.code),
         moisture_mean_pct=newest.moisture_mean_pct,
         moisture_highest_pct=newest.moisture_highest_pct, readings=newest.readings,
-        decided_at=at, decided_by=by,
+        decided_at=at, decided_by=by, confirms=newest.confirms,
     ).save()  # fmt: skip
 
 

@@ -11,9 +11,7 @@ from django.utils.translation import gettext_lazy
 from facility.calc.constants import WOOD_NET_CALORIFIC_DRY
 from facility.look.forms import (
     ActForm,
-    LocalDateTimeField,
     QuantityField,
-    ReadingsField,
     choose_first,
 )  # fmt: skip
 from records.stock import selectors
@@ -79,24 +77,3 @@ class ProductForm(ActForm):
             self.add_error("local_class", _("Type the standard and class."))
         if chosen == LOCAL:
             given["standard_class"] = typed
-
-
-class ReadingsForm(ActForm):
-    readings = ReadingsField(
-        label=gettext_lazy("Readings, one board each"),
-        help_text=gettext_lazy("Percent of dry mass. One to a line; Enter goes on to the next."),
-    )
-    meter = forms.CharField(max_length=200, label=gettext_lazy("Meter"), initial="pin meter 2")
-    read_at = LocalDateTimeField(label=gettext_lazy("Read"))
-
-
-class VerdictForm(ActForm):
-    verdict = forms.ChoiceField(
-        choices=list(selectors.DECISIONS.items()),
-        widget=forms.RadioSelect, label=gettext_lazy("Decision"),
-    )  # fmt: skip
-    reason = forms.CharField(
-        required=False, max_length=1000, label=gettext_lazy("Reason"),
-        help_text=gettext_lazy("Needed to hold a lot."),
-        widget=forms.Textarea(attrs={"rows": 2}),
-    )  # fmt: skip

@@ -6,6 +6,7 @@ Stock on hand is the sum of movements; ``LotBalance`` guards it and must always 
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 from django.db import models
 from django.db.models import F, Q, Value
@@ -131,6 +132,81 @@ class Lot(PublicModel, AppendOnlyModel):
     def __str__(self) -> str:
         return self.code
 
+    @property
+    def standing(self) -> str | None:
+        """The newest verdict, or that its condition waits for the second signature.
+
+        Only of a lot that ``selectors.with_standing`` read, which reads both along.
+        """
+        read: Any = self
+        waits = read.verdict == Verdict.CONDITIONAL and read.confirmed_verdict is None
+        return UNCONFIRMED if waits else read.verdict
+
+    @property
+    def burnable(self) -> bool:
+        """Whether it may be planned, issued and burned: the one answer to that."""
+        return self.standing in (Verdict.ACCEPTED, Verdict.CONDITIONAL)
+
+
+class MeterKind(models.TextChoices):
+    PIN = "pin", _("pin meter")
+    OTHER = "other", _("other kind")
+
+
+class Meter(PublicModel, GuardedModel):
+    """A moisture meter. Whether it may be used on a day is for its calibrations to say."""
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="meters")
+    name = models.CharField(max_length=40)
+    kind = models.CharField(max_length=6, choices=MeterKind.choices)
+    mark = models.CharField(max_length=40)  # serial number, or what is written on it
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.UniqueConstraint(fields=["site", "name"], name="meter_name_on_site")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Calibration(AppendOnlyModel):
+    """A meter was checked, and may be used until the next check is due."""
+
+    meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="calibrations")
+    calibrated_on = models.DateField()
+    due_on = models.DateField()
+    note = models.CharField(max_length=160)  # who did it, or the certificate
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-calibrated_on", "-id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(due_on__gt=F("calibrated_on")), name="calibration_lasts"
+            )
+        ]
+
+
+class ProductCorrection(AppendOnlyModel):
+    """What one meter shows on one product, put right: factor and points; the newest counts."""
+
+    meter = models.ForeignKey(Meter, on_delete=models.PROTECT, related_name="corrections")
+    product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="corrections")
+    factor = models.DecimalField(max_digits=4, decimal_places=3)
+    points = models.DecimalField(max_digits=4, decimal_places=2)
+    source = models.CharField(max_length=160)
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-id"]
+
+
+class Method(models.TextChoices):
+    METER = "meter", _("meter")
+    OVEN_DRY = "oven_dry", _("oven-dry sample")
+
 
 class MarkCheck(AppendOnlyModel):
     """The bundle looked over for prohibited marks: for each mark, whether it was seen.
@@ -170,11 +246,23 @@ class DensityReason(AppendOnlyModel):
 
 
 class MoistureReading(AppendOnlyModel):
-    """One meter reading on one board, percent of dry mass."""
+    """Moisture of one board, percent of dry mass, as it counts; what was shown or weighed beside.
+
+    Readings from before meters had rows of their own name theirs in words alone.
+    """
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="readings")
     moisture_pct = models.DecimalField(max_digits=5, decimal_places=2)
-    meter = models.CharField(max_length=40)
+    method = models.CharField(max_length=8, choices=Method.choices, default=Method.METER)
+    meter = models.CharField(max_length=40, blank=True)
+    read_with = models.ForeignKey(
+        Meter, on_delete=models.PROTECT, related_name="readings", null=True
+    )
+    place = models.CharField(max_length=40, blank=True)  # which board it was
+    shown_pct = models.DecimalField(max_digits=5, decimal_places=2, null=True)
+    board_temperature_c = models.DecimalField(max_digits=4, decimal_places=1, null=True)
+    wet_mass_g = models.DecimalField(max_digits=7, decimal_places=2, null=True)
+    dry_mass_g = models.DecimalField(max_digits=7, decimal_places=2, null=True)
     read_at = models.DateTimeField()
     recorded_at = models.DateTimeField()
     read_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
@@ -188,6 +276,29 @@ class MoistureReading(AppendOnlyModel):
         ]
 
 
+class BayClimate(AppendOnlyModel):
+    """The air of a bay at one moment."""
+
+    bay = models.ForeignKey(Bay, on_delete=models.PROTECT, related_name="climate")
+    measured_at = models.DateTimeField()
+    temperature_c = models.DecimalField(max_digits=4, decimal_places=1)
+    humidity_pct = models.DecimalField(max_digits=4, decimal_places=1)
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["measured_at"]
+        constraints = [
+            models.UniqueConstraint(fields=["bay", "measured_at"], name="bay_climate_once"),
+            models.CheckConstraint(
+                condition=Q(humidity_pct__gte=0, humidity_pct__lte=100), name="humidity_in_sense"
+            ),
+        ]
+
+
+UNCONFIRMED = "unconfirmed"  # a condition that the second person has not signed
+
+
 class Verdict(models.TextChoices):
     ACCEPTED = "accepted", _("accepted")
     CONDITIONAL = "conditional", _("accepted on a condition")
@@ -196,7 +307,11 @@ class Verdict(models.TextChoices):
 
 
 class LotVerdict(AppendOnlyModel):
-    """Accepted or held; the newest one counts. A lot without one waits for its readings."""
+    """What was decided on a lot; the newest one counts. A lot without one waits for its readings.
+
+    The second signature under a condition or a rejection is a row of its own, which names in
+    ``confirms`` the decision that it confirms.
+    """
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="verdicts")
     verdict = models.CharField(max_length=12, choices=Verdict.choices)
@@ -206,6 +321,9 @@ class LotVerdict(AppendOnlyModel):
     readings = models.PositiveSmallIntegerField(default=0)
     decided_at = models.DateTimeField()
     decided_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    confirms = models.ForeignKey(
+        "self", on_delete=models.PROTECT, related_name="confirmed_by", null=True
+    )
 
 
 class MovementKind(models.TextChoices):

@@ -3,32 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from django.db.models import (
-    Avg,
     Case,
-    Count,
-    DateTimeField,
-    DecimalField,
-    DurationField,
     Exists,
-    ExpressionWrapper,
     F,
-    Max,
-    Min,
     OuterRef,
     Prefetch,
+    Q,
     QuerySet,
     Subquery,
     Sum,
-    Value,
     When,
 )
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from facility.calc.boards import DRY_BASIS, WET_BASIS, board_mass, net_calorific_value
@@ -38,83 +31,29 @@ from facility.refusals import NotHere, spelled_out
 from facility.sites.models import Site
 from records.stock.models import (
     SIGNED_QUANTITY,
+    Calibration,
     Delivery,
     Lot,
     LotPlace,
     LotVerdict,
+    Meter,
+    MeterKind,
     MoistureReading,
     Movement,
     Product,
+    ProductCorrection,
     Reservation,
     Supplier,
     Verdict,
 )
+from records.stock.models import UNCONFIRMED as UNCONFIRMED
+from records.stock.rounds import moisture_of as moisture_of
+from records.stock.rounds import round_mean
+from records.stock.rounds import rounds_of as rounds_of
 
-LEAST_READINGS = 5  # before a lot of boards is accepted: common practice, no source
-ROUND = dt.timedelta(hours=12)  # readings this near one another are one round: our choice
 WAITING = "waiting"  # a lot that nobody has decided on
 
-
-@dataclass(frozen=True, slots=True)
-class Moisture:
-    """The readings of a lot in short, percent of dry mass."""
-
-    count: int
-    mean_pct: Decimal | None
-    lowest_pct: Decimal | None = None
-    highest_pct: Decimal | None = None
-
-
 _HUNDREDTH = Decimal("0.01")
-
-
-def moisture_of(lot: Lot) -> Moisture:
-    """The latest round of readings: those within half a day of the newest.
-
-    A lot cut or split off goes by the readings of the lot it is of, until it has its own.
-    """
-    if lot.moisture_from is not None and not lot.readings.exists():
-        lot = lot.moisture_from
-    latest = MoistureReading.objects.filter(lot=lot).aggregate(at=Max("read_at"))["at"]
-    if latest is None:
-        return Moisture(0, None)
-    found = MoistureReading.objects.filter(lot=lot, read_at__gte=latest - ROUND).aggregate(
-        count=Count("id"),
-        mean=Avg("moisture_pct"),
-        low=Min("moisture_pct"),
-        high=Max("moisture_pct"),
-    )
-    return Moisture(found["count"], _rounded(found["mean"]), found["low"], found["high"])
-
-
-def _rounded(mean: Any) -> Decimal | None:
-    return None if mean is None else Decimal(mean).quantize(_HUNDREDTH)
-
-
-@dataclass(frozen=True, slots=True)
-class Round:
-    """The newest round of a lot's readings."""
-
-    count: int
-    highest_pct: Decimal
-    read_at: dt.datetime
-
-
-def rounds_of(lots: Iterable[Lot], as_of: dt.datetime) -> dict[int, Round]:
-    """The round of each lot that was the newest at a moment, by the lot's key, in one query."""
-    lots = list(lots)
-    wanted = {lot.pk for lot in lots} | {lot.moisture_from_id for lot in lots}
-    read = MoistureReading.objects.filter(lot__in=wanted - {None}, read_at__lte=as_of)
-    rows = read.order_by("-read_at")
-    found: dict[int, Round] = {}
-    for lot, moisture, read_at in rows.values_list("lot", "moisture_pct", "read_at"):
-        last = found.get(lot)
-        if last is None:
-            found[lot] = Round(1, moisture, read_at)
-        elif last.read_at - read_at <= ROUND:
-            found[lot] = Round(last.count + 1, max(last.highest_pct, moisture), last.read_at)
-    by_lot = {lot.pk: found.get(lot.pk) or found.get(lot.moisture_from_id or 0) for lot in lots}
-    return {lot: last for lot, last in by_lot.items() if last is not None}
 
 
 def verdict_of(lot: Lot) -> str:
@@ -122,35 +61,10 @@ def verdict_of(lot: Lot) -> str:
     return newest or WAITING
 
 
-def _round_mean(as_of: dt.datetime | None, newest: bool) -> Subquery:
-    """Mean moisture of a lot's newest or first whole round; nothing while no round is whole.
-
-    One reading does not replace a round: until the newest round has its readings, the moisture of
-    the lot is not known. The first round of a lot cut from a weighed one is that of the weighing.
-    """
-    readings = MoistureReading.objects.filter(lot=OuterRef("read_lot" if newest else "weighed_lot"))
-    edges = MoistureReading.objects.filter(lot=OuterRef("lot"))
-    if as_of is not None:
-        readings, edges = readings.filter(read_at__lte=as_of), edges.filter(read_at__lte=as_of)
-    edge = Subquery(edges.order_by("-read_at" if newest else "read_at").values("read_at")[:1])
-    span = Value(-ROUND if newest else ROUND, output_field=DurationField())
-    bound = ExpressionWrapper(edge + span, output_field=DateTimeField())
-    within = {"read_at__gte": bound} if newest else {"read_at__lte": bound}
-    means = (
-        readings.filter(**within)
-        .order_by()
-        .values("lot")
-        .annotate(mean=Avg("moisture_pct"), taken=Count("id"))
-        .filter(taken__gte=LEAST_READINGS)
-    )
-    number = DecimalField(max_digits=9, decimal_places=4)
-    return Subquery(means.values("mean"), output_field=number)
-
-
 def with_standing(lots: QuerySet[Lot], as_of: dt.datetime | None = None) -> QuerySet[Any]:
     """Lots with their newest verdict, stock, and mean moisture, in one query.
 
-    ``moisture_pct`` is that of the newest round, ``weighed_moisture_pct`` that of the first one,
+    ``burnable`` and ``standing`` of these lots rest on it. ``moisture_pct`` is that of the newest round, ``weighed_moisture_pct`` that of the first one,
     taken when a sheet was weighed. ``as_of`` leaves later readings out.
     """
     newest = LotVerdict.objects.filter(lot=OuterRef("pk")).order_by("-id")
@@ -162,12 +76,43 @@ def with_standing(lots: QuerySet[Lot], as_of: dt.datetime | None = None) -> Quer
     )
     lots = lots.alias(read_lot=read_lot, weighed_lot=Coalesce("moisture_from", "pk"))
     return lots.select_related(
-        "product__stock", "delivery__supplier", "bay", "balance__bay", "cut_from"
+        "product__stock",
+        "delivery__supplier",
+        "bay",
+        "balance__bay",
+        "cut_from",
+        "moisture_from__product",
     ).annotate(
         verdict=Subquery(newest.values("verdict")[:1]),
-        moisture_pct=_round_mean(as_of, newest=True),
-        weighed_moisture_pct=_round_mean(as_of, newest=False),
+        confirmed_verdict=Subquery(newest.values("confirms")[:1]),
+        moisture_pct=round_mean(as_of, newest=True),
+        weighed_moisture_pct=round_mean(as_of, newest=False),
     )
+
+
+def unburnable(keys: Collection[int]) -> list[Any]:
+    """Those of these lots that may not be planned, issued or burned, with their standing."""
+    if not keys:
+        return []
+    found = with_standing(Lot.objects.filter(pk__in=keys)).order_by("code")
+    return [lot for lot in found if not lot.burnable]
+
+
+def waits_for_second(decision: LotVerdict) -> bool:
+    """Whether a decision needs the signature of a second person that it does not have."""
+    needs = decision.verdict in (Verdict.CONDITIONAL, Verdict.REJECTED)
+    return needs and decision.confirms_id is None
+
+
+def lots_to_confirm(site: Site) -> list[Any]:
+    """Lots under a condition or a rejection that a second person has not signed."""
+    needs = Q(verdict__in=(Verdict.CONDITIONAL, Verdict.REJECTED), confirmed_verdict__isnull=True)
+    return list(lots_of(site).filter(needs))
+
+
+def decision_on(lot: Lot) -> LotVerdict | None:
+    """The decision that counts, or None while the lot waits."""
+    return lot.verdicts.select_related("confirms").order_by("-id").first()
 
 
 def lots_of(site: Site) -> QuerySet[Any]:
@@ -187,7 +132,7 @@ def burnable_lots(site: Site, products: Iterable[Product] | None = None) -> list
     if products is not None:
         stocked = stocked.filter(product__in={product.pk for product in products})
     lots = with_standing(stocked)
-    return list(lots.filter(verdict=Verdict.ACCEPTED).order_by("delivery__delivered_at", "id"))
+    return [lot for lot in lots.order_by("delivery__delivered_at", "id") if lot.burnable]
 
 
 def lots_by_id(site: Site, keys: Iterable[str], as_of: dt.datetime | None = None) -> dict[str, Any]:
@@ -221,12 +166,10 @@ class ProductOnHand:
 def totals_on_hand(site: Site) -> list[ProductOnHand]:
     """Stock of each product, accepted and other, for the head of the store page."""
     totals: dict[int, list[Decimal]] = {}
-    lots = with_standing(Lot.objects.filter(site=site, balance__on_hand__gt=0))
-    rows = lots.values_list("product", "verdict", "balance__on_hand", "balance__reserved")
-    for product, verdict, on_hand, reserved in rows:
-        sums = totals.setdefault(product, [Decimal(0)] * 3)
-        sums[0 if verdict == Verdict.ACCEPTED else 1] += on_hand
-        sums[2] += reserved if verdict == Verdict.ACCEPTED else 0
+    for lot in with_standing(Lot.objects.filter(site=site, balance__on_hand__gt=0)):
+        sums = totals.setdefault(lot.product_id, [Decimal(0)] * 3)
+        sums[0 if lot.burnable else 1] += lot.balance.on_hand
+        sums[2] += lot.balance.reserved if lot.burnable else 0
     found = []
     for each in Product.objects.filter(site=site).select_related("stock"):
         accepted, other, reserved = totals.get(each.pk, [Decimal(0)] * 3)
@@ -330,7 +273,8 @@ def reservations_on(site: Site) -> list[Reserved]:
 
 
 def readings_of(lot: Lot) -> list[MoistureReading]:
-    return list(lot.readings.select_related("read_by__details").order_by("-read_at", "id"))
+    found = lot.readings.select_related("read_by__details", "read_with")
+    return list(found.order_by("-read_at", "id"))
 
 
 def places_of(lot: Lot) -> list[LotPlace]:
@@ -405,7 +349,50 @@ def _loose_figures(product: Product, lot: Any | None) -> UnitFigures:
     return UnitFigures(1.0, heat, None, None)
 
 
+# -- meters ----------------------------------------------------------------------------------
+
+
+def _with_due(meters: QuerySet[Meter]) -> QuerySet[Any]:
+    """Meters with the day their newest calibration holds until."""
+    newest = Calibration.objects.filter(meter=OuterRef("pk")).order_by("-calibrated_on", "-id")
+    return meters.annotate(due_on=Subquery(newest.values("due_on")[:1]))
+
+
+def meters_of(site: Site) -> list[Any]:
+    return list(_with_due(Meter.objects.filter(site=site)))
+
+
+def meter_here(site: Site, public_id: str) -> Any:
+    meter = _with_due(Meter.objects.filter(site=site, public_id=public_id)).first()
+    if meter is None:
+        raise NotHere(f"No meter {public_id} on this ground.")
+    return meter
+
+
+def meter_named(meter: Any) -> str:
+    """A meter with how long it may be used, as a form offers it."""
+    return _("{meter}, calibrated to {day}").format(meter=meter, day=f"{meter.due_on:%Y-%m-%d}")
+
+
+def calibrations_of(meter: Meter) -> list[Calibration]:
+    return list(meter.calibrations.select_related("recorded_by__details"))
+
+
+def corrections_of(meter: Meter) -> list[ProductCorrection]:
+    return list(meter.corrections.select_related("product", "recorded_by__details"))
+
+
+def correction_for(meter: Meter | None, product: Product) -> ProductCorrection | None:
+    return meter.corrections.filter(product=product).first() if meter else None
+
+
 # What forms offer; they import no models.
 PRODUCT_KINDS = ProductKind.choices
-VERDICTS = [*Verdict.choices, (WAITING, gettext_lazy("waiting for readings"))]
-DECISIONS = {"accept": gettext_lazy("accept for burning"), "hold": gettext_lazy("hold")}
+VERDICTS = [
+    *Verdict.choices,
+    (UNCONFIRMED, gettext_lazy("condition not yet signed by the second person")),
+    (WAITING, gettext_lazy("waiting for readings")),
+]
+STANDINGS: dict[str, Any] = dict(VERDICTS)
+METER_KINDS = MeterKind.choices
+CONDITIONAL = Verdict.CONDITIONAL

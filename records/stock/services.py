@@ -17,7 +17,6 @@ from facility.kinds import BOARD_KINDS, ProductKind
 from facility.people.models import Person
 from facility.refusals import (
     Refused,
-    WrongState,
     not_future,
     number_between,
     refuse_if,
@@ -26,23 +25,27 @@ from facility.refusals import (
 from facility.sites.models import Bay, Site
 from records.audit.door import door
 from records.pictures.reading import Photograph
-from records.stock import receiving, selectors
-from records.stock.families import decide_children
+from records.stock import receiving
+from records.stock.deciding import accept_lot, hold_lot
 from records.stock.ledger import lock_stock, move
+from records.stock.measuring import record_readings
 from records.stock.models import (
     Delivery,
     Lot,
     LotBalance,
-    LotVerdict,
-    MoistureReading,
     MovementKind,
     Product,
     ProductStock,
     Supplier,
-    Verdict,
     spelt_alike,
 )
 from records.stock.receiving import MeasuredSheet
+
+# Verbs with a module of their own that are called as the store's.
+__all__ = [
+    "LotReceived", "Sheet", "accept_lot", "add_product", "counted", "hold_lot",
+    "receive_delivery", "record_readings", "refuse_finer_than_kept",
+]  # fmt: skip
 
 MOST_COST = 100_000  # of one board, kg or litre, in any currency: our choice
 MOST_BOARDS = 5000  # on one docket; a lorry carries fewer: common practice, no source
@@ -285,80 +288,3 @@ def refuse_finer_than_kept(field: str, quantity: Decimal) -> None:
         field,
         _("Two decimals are kept; {given} was given.").format(given=quantity),
     )
-
-
-def record_readings(
-    lot: Lot, *, readings: Sequence[Decimal], meter: str, read_at: dt.datetime, by: Person,
-    at: dt.datetime | None = None, once: str = "",
-) -> None:  # fmt: skip
-    """Record meter readings, one per board, in percent of dry mass."""
-    now = at or timezone.now()
-    refuse_if(not readings, "readings", _("Give at least one reading."))
-    refuse_if(len(readings) > 200, "readings", _("At most 200 readings are taken at once."))
-    for reading in readings:
-        number_between("readings", reading, 0, 200, "%")
-    not_future("read_at", read_at, now)
-    refuse_if(
-        read_at < lot.delivery.delivered_at,
-        "read_at",
-        _("The lot was not here yet: it was delivered later than this reading."),
-    )
-    meter = text_within("meter", meter, 40)
-    with door("stock.reading_recorded", by=by, site=lot.site, on=lot, at=at, once=once) as entry:
-        MoistureReading.objects.bulk_create(
-            MoistureReading(
-                lot=lot, moisture_pct=reading, meter=meter, read_at=read_at,
-                recorded_at=entry.at, read_by=by,
-            )
-            for reading in readings
-        )  # fmt: skip
-        entry.changed(readings=[str(reading) for reading in readings], meter=meter)
-
-
-def accept_lot(
-    lot: Lot, *, by: Person, at: dt.datetime | None = None, once: str = ""
-) -> LotVerdict:
-    """Accept a lot for burning; boards need a whole round of readings first.
-
-    How moist it may be is for the rows of the standard to say, each time it is planned or issued.
-    """
-    receiving.refuse_unready(lot)
-    moisture = selectors.moisture_of(lot)
-    if lot.product.is_board and moisture.count < selectors.LEAST_READINGS:
-        raise WrongState(
-            _("{count} readings were taken; {least} are needed before a lot is accepted.").format(
-                count=moisture.count, least=selectors.LEAST_READINGS
-            )
-        )
-    return _decide(lot, Verdict.ACCEPTED, "", by, at, once)
-
-
-def hold_lot(
-    lot: Lot, *, reason: str, by: Person, at: dt.datetime | None = None, once: str = ""
-) -> LotVerdict:
-    """Hold a lot: it cannot be planned, issued or burned until it is accepted again."""
-    return _decide(lot, Verdict.HELD, text_within("reason", reason, 300), by, at, once)
-
-
-def _decide(
-    lot: Lot, verdict: Verdict, reason: str, by: Person, at: dt.datetime | None, once: str
-) -> LotVerdict:
-    act = "stock.lot_accepted" if verdict == Verdict.ACCEPTED else "stock.lot_held"
-    with door(act, by=by, site=lot.site, on=lot, at=at, why=reason, once=once) as entry:
-        LotBalance.objects.select_for_update().get(lot=lot)  # what leaves meanwhile is waited for
-        before = selectors.verdict_of(lot)
-        if before == verdict:
-            raise WrongState(_("The lot is {verdict} already.").format(verdict=verdict.label))
-        moisture = selectors.moisture_of(lot)
-        row = LotVerdict(
-            lot=lot, verdict=verdict, reason=reason, readings=moisture.count,
-            moisture_mean_pct=moisture.mean_pct, moisture_highest_pct=moisture.highest_pct,
-            decided_at=entry.at, decided_by=by,
-        )  # fmt: skip
-        row.save()
-        entry.changed({"verdict": before}, verdict=verdict, readings=moisture.count)
-        if verdict in (Verdict.HELD, Verdict.REJECTED):
-            children = decide_children(lot, verdict, reason, by=by, at=entry.at)
-            if children:
-                entry.changed(lots=children)
-    return row

@@ -35,7 +35,7 @@ class AmountColumn(Column):
 class LotTable(ListTable):
     code = LinkedColumn("stock:lot", verbose_name=_("Lot"))
     product = Column(order_by="product__name", verbose_name=_("Product"))
-    verdict = StateColumn(empty_values=(), verbose_name=_("State"))
+    standing = StateColumn(empty_values=(), order_by="verdict", verbose_name=_("State"))
     moisture_pct = QuantityColumn("%", verbose_name=_("Moisture"))
     on_hand = AmountColumn(accessor="balance__on_hand", verbose_name=_("On hand"))
     available = AmountColumn(
@@ -75,6 +75,9 @@ class LotFilter(filters.FilterSet):
     def by_state(self, lots: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         if value == selectors.WAITING:
             return lots.filter(verdict__isnull=True)
+        if value in (selectors.UNCONFIRMED, selectors.CONDITIONAL):
+            waits = value == selectors.UNCONFIRMED
+            return lots.filter(verdict=selectors.CONDITIONAL, confirmed_verdict__isnull=waits)
         return lots.filter(verdict=value)
 
     def by_stock(self, lots: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:

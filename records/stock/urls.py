@@ -1,6 +1,14 @@
 from django.urls import path
 
-from records.stock import counting_views, moving_views, receiving_views, views, waste_views
+from records.stock import (
+    counting_views,
+    moisture_views,
+    moving_views,
+    receiving_views,
+    storage_views,
+    views,
+    waste_views,
+)
 
 app_name = "stock"
 urlpatterns = [
@@ -19,13 +27,28 @@ urlpatterns = [
     path("lots/<str:public_id>/weigh/", receiving_views.weigh, name="weigh"),
     path("lots/<str:public_id>/density/", receiving_views.explain, name="explain"),
     path("lots/<str:public_id>/", views.lot, name="lot"),
-    path("lots/<str:public_id>/readings/", views.readings, name="readings"),
-    path("lots/<str:public_id>/verdict/", views.verdict, name="verdict"),
     path("lots/<str:public_id>/adjust/", counting_views.adjust, name="adjust"),
     path("lots/<str:public_id>/carry/", moving_views.carry, name="carry"),
     path("lots/<str:public_id>/split/", moving_views.split, name="split"),
     path("lots/<str:public_id>/cut/", moving_views.cut, name="cut"),
     path("lots/<str:public_id>/scrap/", moving_views.scrap, name="scrap"),
+    path("lots/<str:public_id>/readings/", moisture_views.readings, name="readings"),
+    path("lots/<str:public_id>/readings/judged/", moisture_views.readings_judged, name="readings_judged"),
+    path("lots/<str:public_id>/dried/", moisture_views.dried, name="dried"),
+    path("lots/<str:public_id>/verdict/", moisture_views.accept, name="verdict"),
+    path("lots/<str:public_id>/condition/", moisture_views.condition, name="condition"),
+    path("lots/<str:public_id>/reject/", moisture_views.reject, name="reject"),
+    path("lots/<str:public_id>/confirm/", moisture_views.confirm, name="confirm"),
+    path("lots/<str:public_id>/hold/", moisture_views.hold, name="hold"),
+    path("meters/", moisture_views.meters, name="meters"),
+    path("meters/new/", moisture_views.meter_new, name="meter_new"),
+    path("meters/<str:public_id>/", moisture_views.meter, name="meter"),
+    path("meters/<str:public_id>/calibrate/", moisture_views.calibrate, name="calibrate"),
+    path("meters/<str:public_id>/correction/", moisture_views.correction, name="correction"),
+    path("bays/", storage_views.bays, name="bays"),
+    path("bays/<str:public_id>/", storage_views.bay, name="bay"),
+    path("bays/<str:public_id>/climate/", storage_views.climate, name="climate"),
+    path("bays/<str:public_id>/climate/file/", storage_views.climate_file, name="climate_file"),
     path("reserved/", moving_views.reservations, name="reservations"),
     path("reserved/<str:public_id>/release/", moving_views.release, name="release"),
     path("values/", moving_views.values, name="values"),
@@ -40,4 +63,4 @@ urlpatterns = [
     path("waste/new/", waste_views.waste_new, name="waste_new"),
     path("waste/<str:public_id>/", waste_views.waste_docket, name="waste_docket"),
     path("waste/<str:public_id>/sign/", waste_views.waste_sign, name="waste_sign"),
-]
+]  # fmt: skip

@@ -10,11 +10,12 @@ from django.utils.translation import gettext as _
 from facility.look.forms import sent
 from facility.look.lists import listed
 from facility.people.gate import GroundRequest
-from facility.rulebook.selectors import limit_in_force
 from records.stock import selectors, services
-from records.stock.forms import ProductForm, ReadingsForm, VerdictForm
+from records.stock.forms import ProductForm
+from records.stock.moisture_views import moisture_context
 from records.stock.moving_views import lot_extras
 from records.stock.receiving_views import receipt_of
+from records.stock.rounds import due_for_reading
 from records.stock.tables import LotFilter, LotTable
 
 
@@ -22,6 +23,7 @@ def on_hand(request: GroundRequest) -> HttpResponse:
     found = LotFilter(request.GET, queryset=selectors.lots_of(request.ground))
     context = listed(request, LotTable, found)
     context["totals"] = selectors.totals_on_hand(request.ground)
+    context["due"] = due_for_reading(selectors.lots_of(request.ground), request.ground, request.now)
     return render(request, "stock/on_hand.html", context)
 
 
@@ -53,8 +55,7 @@ def lot(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.lot_here(request.ground, public_id)
     context = {
         "lot": found,
-        "moisture": selectors.moisture_of(found),
-        "least": selectors.LEAST_READINGS,
+        **moisture_context(request, found),
         "figures": selectors.figures_for(found.product, found),
         "readings": selectors.readings_of(found),
         "verdicts": selectors.verdicts_of(found),
@@ -63,56 +64,3 @@ def lot(request: GroundRequest, public_id: str) -> HttpResponse:
         **lot_extras(found),
     }
     return render(request, "stock/lot.html", context)
-
-
-def readings(request: GroundRequest, public_id: str) -> HttpResponse:
-    found = selectors.lot_here(request.ground, public_id)
-    form = ReadingsForm(sent(request), initial={"read_at": request.now})
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        form.carry_out(
-            lambda: services.record_readings(
-                found, readings=given["readings"], meter=given["meter"], read_at=given["read_at"],
-                by=request.person, once=given["once"],
-            )
-        )  # fmt: skip
-        if not form.refused:
-            messages.success(
-                request, _("{count} readings recorded.").format(count=len(given["readings"]))
-            )
-            return redirect("stock:lot", found.public_id)
-    today = request.now.astimezone(request.ground.zone).date()
-    context = {
-        "form": form,
-        "lot": found,
-        "least": selectors.LEAST_READINGS,
-        "limit": limit_in_force(request.ground, today, "charge.moisture_highest"),
-    }
-    return render(request, "stock/readings.html", context, status=form.status)
-
-
-def verdict(request: GroundRequest, public_id: str) -> HttpResponse:
-    found = selectors.lot_here(request.ground, public_id)
-    form = VerdictForm(sent(request))
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        if given["verdict"] == "accept":
-            form.carry_out(
-                lambda: services.accept_lot(found, by=request.person, once=given["once"])
-            )
-        else:
-            form.carry_out(
-                lambda: services.hold_lot(
-                    found, reason=given["reason"], by=request.person, once=given["once"]
-                )
-            )
-        if not form.refused:
-            messages.success(
-                request,
-                _("Lot {lot} is decided: {verdict}.").format(
-                    lot=found, verdict=selectors.DECISIONS[given["verdict"]]
-                ),
-            )
-            return redirect("stock:lot", found.public_id)
-    context = {"form": form, "lot": found, "moisture": selectors.moisture_of(found)}
-    return render(request, "stock/verdict.html", context, status=form.status)

@@ -12,12 +12,14 @@ from facility.calc.boards import (
     burn_through_time,
     charring_rate,
     days_to_dry,
+    drying_time_constant,
     equilibrium_humidity,
     equilibrium_moisture,
     fire_load,
     meter_correction,
     moisture_content,
     net_calorific_value,
+    product_correction,
 )
 from facility.calc.units import quantity
 from facility.calc.working import OutOfSense, UnitNeeded, UnknownInput, WrongDimension
@@ -386,3 +388,28 @@ def test_a_density_no_board_has_is_marked(mass, in_range):
     """In 0.05 m3; boards have 100 to 1,200 kg/m3: common practice, no source."""
     found = board_density.of(length=2.5, width=1, thickness=20, mass=mass, expected=600)
     assert found.in_range == in_range
+
+
+@pytest.mark.parametrize(
+    ("reading", "factor", "points", "corrected"),
+    [(10, 1, 0, 10), (10, 0.8, 1.5, 9.5), (12.5, 1.2, -3, 12.0), (2, 1, -3, 0)],
+)
+def test_a_reading_is_put_right_for_the_product_by_its_line(reading, factor, points, corrected):
+    """By hand, u = f u_read + p; no board holds less than no water."""
+    working = product_correction.of(reading=reading, factor=factor, points=points)
+    assert working.value() == pytest.approx(corrected)
+
+
+def test_the_time_constant_is_what_two_rounds_say():
+    """By hand: half the way to the end in ten days is 10 / ln 2 = 14.43 days; and the days that
+    days_to_dry then gives for the same way are those ten again."""
+    found = drying_time_constant.of(first=18, second=15, equilibrium=12, days=10).value()
+    assert found == pytest.approx(14.427, abs=0.001)
+    again = days_to_dry.of(moisture=18, target=15, equilibrium=12, time_constant=found)
+    assert again.value() == pytest.approx(10)
+
+
+@pytest.mark.parametrize(("first", "second"), [(15, 15), (14, 15), (15, 12), (15, 11)])
+def test_rounds_that_did_not_come_nearer_tell_no_time_constant(first, second):
+    with pytest.raises(OutOfSense):
+        drying_time_constant.of(first=first, second=second, equilibrium=12, days=10)

@@ -2,6 +2,7 @@
 
 import math
 import statistics
+from collections import Counter
 
 import pytest
 from hypothesis import given
@@ -14,6 +15,7 @@ from facility.calc.sampling import (
     MEASURING_ROWS,
     MEASURING_SIZES,
     counting_plan,
+    drawn_boards,
     lot_verdict,
     measuring_plan,
     readings_needed,
@@ -321,3 +323,22 @@ def test_a_tolerance_limit_needs_two_readings():
         tolerance_limit.of(readings=[9.0], coverage=95, confidence=95)
     with pytest.raises(OutOfSense, match="coverage"):
         tolerance_limit.of(readings=[9.0, 10.0], coverage=100, confidence=95)
+
+
+def test_boards_are_drawn_by_their_hash():
+    """SHA-256 of "lot-1/1" to "lot-1/4" begin 66, 16, ed, a4 (GNU sha256sum): 2 and 1 come first."""
+    assert drawn_boards("lot-1", 4, 2) == [1, 2]
+
+
+@given(st.integers(1, 300), st.integers(0, 60))
+def test_as_many_different_boards_as_asked_for_and_no_others(boards, number):
+    drawn = drawn_boards("seed", boards, number)
+    assert drawn == sorted(set(drawn))
+    assert len(drawn) == min(number, boards)
+    assert set(drawn) <= set(range(1, boards + 1))
+
+
+def test_every_board_is_drawn_about_as_often():
+    """5 of 20 by 2,000 seeds: each board 500 times, within five standard deviations of 19.4."""
+    counts = Counter(each for seed in range(2000) for each in drawn_boards(f"{seed}", 20, 5))
+    assert all(abs(counts[board] - 500) < 97 for board in range(1, 21))

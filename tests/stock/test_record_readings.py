@@ -7,7 +7,8 @@ from decimal import Decimal
 
 import pytest
 
-from facility.refusals import AlreadyDone, WrongValue
+from facility.refusals import AlreadyDone, NotCalibrated, WrongValue
+from records.stock import measuring
 from records.stock import services as stock
 from records.stock.models import MoistureReading
 from records.stock.selectors import moisture_of
@@ -62,8 +63,8 @@ def test_a_round_has_between_1_and_200_readings(ground, count):
         record(ground, lot, readings=[Decimal(8)] * count)
 
 
-@pytest.mark.parametrize("meter", ["", "x" * 41, "\0"])
-def test_the_meter_is_named(ground, meter):
+@pytest.mark.parametrize("meter", ["", "x" * 41, "\0", "nobody's meter"])
+def test_the_meter_is_one_of_the_list(ground, meter):
     lot = builders.deliver(ground)
     with refuses(WrongValue, "meter"):
         record(ground, lot, meter=meter)
@@ -87,3 +88,51 @@ def test_readings_of_another_lot_are_untouched(ground):
     lot, neighbour = builders.accepted_lot(ground), builders.accepted_lot(ground)
     record(ground, lot, "30", read_at=NOW + dt.timedelta(minutes=1))
     assert moisture_of(neighbour).mean_pct == 8
+
+
+@pytest.mark.parametrize(
+    ("since", "until", "taken"),
+    [(-30, -1, False), (-30, 0, True), (0, 30, True), (1, 30, False)],
+)
+def test_a_meter_out_of_calibration_is_not_read(ground, since, until, taken):
+    """Due yesterday, due today, calibrated today; and one that was only calibrated tomorrow."""
+    lot, day, later = builders.deliver(ground), dt.timedelta(days=1), NOW + dt.timedelta(days=2)
+    calibrated_on, due_on = NOW.date() + since * day, NOW.date() + until * day
+    builders.add_meter(ground, "old", calibrated_on=calibrated_on, due_on=due_on, at=later)
+    if taken:
+        record(ground, lot, meter="Old", at=later)
+        assert {each.read_with.name for each in lot.readings.all()} == {"old"}
+    else:
+        with refuses(NotCalibrated, "meter"):
+            record(ground, lot, meter="old", at=later)
+
+
+def test_what_the_meter_showed_is_kept_beside_what_counts(ground):
+    """The maker's rule, 0.5 points per 5 degrees beyond 5: a board at 5 degrees reads 1.5 low
+    (facility/calc/constants.py); then the line of this meter on this board, 0.9 u + 0.2."""
+    lot = builders.deliver(ground)
+    measuring.correct_meter(
+        ground.meter, lot.product, factor=Decimal("0.9"), points=Decimal("0.2"),
+        source="five samples", by=ground.stores, at=NOW,
+    )  # fmt: skip
+    record(ground, lot, "18", meter=ground.meter, board_temperature_c=Decimal(5))
+    kept = lot.readings.get()
+    assert (kept.shown_pct, kept.moisture_pct) == (18, Decimal("17.75"))  # 0.9 x 19.5 + 0.2
+    assert kept.board_temperature_c == 5
+
+
+def test_a_correction_reaches_neither_other_boards_nor_other_meters(ground):
+    measuring.correct_meter(
+        ground.meter, ground.board, factor=Decimal("0.5"), points=Decimal(0), source="samples",
+        by=ground.stores, at=NOW,
+    )  # fmt: skip
+    lot = builders.deliver(ground)
+    record(ground, lot, "12", meter="pin meter")
+    assert lot.readings.get().moisture_pct == 12
+
+
+@pytest.mark.parametrize("temperature", [Decimal("-30.1"), Decimal("60.1")])
+def test_boards_have_a_temperature_in_sense(ground, temperature):
+    lot = builders.deliver(ground)
+    with refuses(WrongValue, "board_temperature_c"):
+        record(ground, lot, board_temperature_c=temperature)

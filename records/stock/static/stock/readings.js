@@ -1,28 +1,26 @@
-// Mean, highest reading and the verdict follow while typing. Only a mirror: the server decides.
+// Keys of the grid: Enter goes down its column, a pasted column fills it. The server judges.
 
-const box = document.querySelector("[data-readings]");
-const field = box?.querySelector("textarea");
-const show = (name, text) => {
-  box.querySelector(`[data-${name}]`).textContent = text;
-};
+const grid = document.querySelector("[data-grid]");
 
-// A decimal comma is read; 1,234 is not, because it could mean either.
-const isReading = (word) =>
-  /^\d+([.,]\d+)?$/.test(word) && !/^[1-9]\d{0,2},\d{3}$/.test(word);
+const column = (cell) => [...grid.querySelectorAll(`[data-down="${cell.dataset.down}"]`)];
 
-function follow() {
-  const words = field.value.replace(/%/g, " ").split(/[;\s]+/).filter(Boolean);
-  const strange = words.filter((word) => !isReading(word));
-  const readings = words.filter(isReading).map((word) => Number(word.replace(",", ".")));
-  const mean = readings.reduce((sum, each) => sum + each, 0) / readings.length;
-  show("count", String(readings.length));
-  show("mean", readings.length ? mean.toFixed(1) : "–");
-  show("highest", readings.length ? Math.max(...readings).toFixed(1) : "–");
-  show("strange", strange.length ? `${box.dataset.unreadable} ${strange.join(" ")}` : "");
-  const limit = Number(box.dataset.limit);
-  const enough = readings.length >= Number(box.dataset.least);
-  show("verdict", enough && limit ? (mean <= limit ? box.dataset.within : box.dataset.over) : "");
-}
+grid?.addEventListener("keydown", (event) => {
+  if (event.key !== "Enter" || !event.target.dataset.down) return;
+  event.preventDefault();
+  const cells = column(event.target);
+  const next = cells[cells.indexOf(event.target) + 1];
+  (next ?? grid.querySelector("button.main")).focus();
+  next?.select();
+});
 
-field?.addEventListener("input", follow);
-if (field) follow();
+grid?.addEventListener("paste", (event) => {
+  const words = event.clipboardData.getData("text").trim().split(/[;\s]+/);
+  if (!event.target.dataset.down || words.length < 2) return;
+  event.preventDefault();
+  const cells = column(event.target);
+  const from = cells.indexOf(event.target);
+  words.slice(0, cells.length - from).forEach((word, place) => {
+    cells[from + place].value = word;
+  });
+  event.target.dispatchEvent(new Event("input", { bubbles: true }));
+});
