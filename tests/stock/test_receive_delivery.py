@@ -158,7 +158,8 @@ def test_cost_marks_of_the_mill_class_and_sheet_are_kept_with_the_lot(ground):
         ground, unit_cost=Decimal("11.50"), mill_mark="Mill 7", emission_class="E1",
         sheet=weighed("26"),
     )  # fmt: skip
-    with writes(ACT, Supplier, Delivery, Lot, LotBalance, MarkCheck, SheetWeighing, Movement):
+    added = (Supplier, Delivery, Lot, LotBalance, MarkCheck, SheetWeighing, Movement)
+    with writes(ACT, *added, alters=[ProductStock]):
         arrived = receive(ground, line).lots.get()
     assert (arrived.unit_cost, arrived.mill_mark, arrived.emission_class) == (
         Decimal("11.50"), "Mill 7", "E1",
