@@ -290,7 +290,7 @@ def _check_possible(
     if sum(reachable) < wish.least_boards:
         raise NoCharge(
             Reason(
-                gettext_noop("{least} boards are needed and {there} are free in {lots} lots."),
+                gettext_noop("Boards needed: {least}; free in {lots} lots: {there}."),
                 {
                     "least": wish.least_boards,
                     "there": sum(reachable),
@@ -306,8 +306,8 @@ def _check_possible(
             raise NoCharge(
                 Reason(
                     gettext_noop(
-                        "The {least} lightest boards hold {held}; at most {cap} is allowed for "
-                        "boards: {clause}."
+                        "Boards needed: {least}. The lightest hold {held}, and at most {cap} is left "
+                        "for boards: {clause}."
                     ),
                     {
                         "least": wish.least_boards,

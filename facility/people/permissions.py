@@ -182,6 +182,7 @@ ADDRESSES: dict[str, Address] = {
     "plans:plans": _reads("operations"),
     "plans:new": _does("plans.plan_drafted"),
     "plans:findings": Address(post=ACTS["plans.plan_drafted"].roles),
+    "plans:propose": Address(post=ACTS["plans.plan_drafted"].roles),
     "plans:plan": _reads("operations"),
     "plans:edit": _does("plans.plan_revised"),
     "plans:submit": _does("plans.plan_submitted", get=None),

@@ -136,6 +136,23 @@ def plans_to_issue(site: Site) -> list[Plan]:
     return [plan for plan in approved if not net.get(plan.public_id)]
 
 
+def available(site: Site, *, besides: Plan | None = None) -> list[tuple[Any, Decimal]]:
+    """Accepted lots, oldest first, with what is free of each: on hand, less what other approved
+    plans will still draw. Lines that name no lot draw on the oldest, as the store does."""
+    pool = burnable_lots(site)
+    free = {lot.pk: lot.balance.on_hand for lot in pool}
+    plans = [plan for plan in plans_to_issue(site) if besides is None or plan.pk != besides.pk]
+    lines = [line for plan in plans if plan.current for line in plan.current.charge.all()]
+    for line in sorted(lines, key=lambda each: each.lot_id is None):  # named lots first
+        wanted = line.quantity
+        for lot in pool:
+            if lot.product_id == line.product_id and line.lot_id in (None, lot.pk):
+                taken = min(wanted, free[lot.pk])
+                free[lot.pk] -= taken
+                wanted -= taken
+    return [(lot, free[lot.pk]) for lot in pool if free[lot.pk] > 0]
+
+
 def issued_of(version: PlanVersion) -> list[ChargeIssue]:
     return list(
         version.issues.select_related(

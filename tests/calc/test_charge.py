@@ -262,7 +262,7 @@ def test_an_empty_store_is_no_charge():
 
 
 def test_too_few_boards_for_the_positions():
-    with pytest.raises(NoCharge, match="4 boards are needed and 3 are free"):
+    with pytest.raises(NoCharge, match="Boards needed: 4; free in 1 lots: 3"):
         propose([stack("a", 3)], Limits(), Wish(600, least_boards=4))
 
 
