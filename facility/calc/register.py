@@ -7,6 +7,7 @@ from facility.calc import (
     boards,
     cooling,
     exposure,
+    forecast,
     heat,
     layer,
     life,
@@ -21,7 +22,7 @@ from facility.calc.working import REGISTER, Calculation
 __all__ = ["FILLED_BY", "REGISTER", "subjects"]
 
 FILLED_BY = (
-    boards, sampling, heat, layer, two_zone, cooling, air, exposure, wear, life, water, smoke,
+    boards, sampling, heat, layer, two_zone, cooling, air, exposure, wear, life, water, smoke, forecast,
 )  # fmt: skip
 
 

@@ -21,6 +21,7 @@ from records.standard import services as standard
 from records.standard.stating import state_fact
 from records.stock import services as stock
 from records.stock.models import Product
+from records.stock.reordering import set_reorder
 
 FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 
@@ -180,3 +181,10 @@ def _add_products(setting: Setting, at: dt.datetime) -> None:
             sheet=sheet, calorific_dry_mj_kg=Decimal(each["calorific"]),
             calorific_source=each["source"], by=setting.people["stores"], at=at,
         )  # fmt: skip
+        if "reorder" in each:
+            lead, spread, service, multiple, lasts = map(Decimal, each["reorder"])
+            set_reorder(
+                setting.products[each["kind"]], lead_days=lead, spread_days=spread,
+                service_pct=service, multiple=multiple, lasts_days=lasts,
+                by=setting.people["stores"], at=at,
+            )  # fmt: skip

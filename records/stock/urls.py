@@ -7,6 +7,7 @@ urlpatterns = [
     path("", views.on_hand, name="on_hand"),
     path("products/", views.products, name="products"),
     path("products/new/", views.product_new, name="product_new"),
+    path("products/<str:public_id>/reorder/", views.reorder, name="reorder"),
     path("deliveries/", views.deliveries, name="deliveries"),
     path("deliveries/new/", views.delivery_new, name="delivery_new"),
     path("lots/<str:public_id>/", views.lot, name="lot"),

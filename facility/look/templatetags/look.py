@@ -66,6 +66,10 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "head_holds": ("dot-full", "calm", gettext_lazy("holds")),
     "head_fails": ("dot-barred", "stop", gettext_lazy("does not hold")),
     "retention_due": ("dot-half", "watch", gettext_lazy("due")),
+    "order_now": ("dot-barred", "stop", gettext_lazy("order now")),
+    "order_soon": ("dot-half", "watch", gettext_lazy("order soon")),
+    "order_later": ("dot-full", "calm", gettext_lazy("lasts")),
+    "order_unset": ("dot-open", "plain", gettext_lazy("no lead time set")),
     "released": ("dot-full", "calm", gettext_lazy("released")),
 }
 
