@@ -73,6 +73,10 @@ class Things:
         return self.ground.unit
 
     @cached_property
+    def product(self):
+        return self.ground.board
+
+    @cached_property
     def person(self):
         return self.ground.observer
 
@@ -206,7 +210,7 @@ MORE = {
 # What the id in an address stands for, in a state that lets the page be shown.
 THING = {
     "stock:lot": "lot", "stock:readings": "waiting_lot", "stock:verdict": "waiting_lot",
-    "stock:adjust": "lot", "plans:plan": "draft", "plans:edit": "draft", "plans:submit": "draft",
+    "stock:adjust": "lot", "stock:reorder": "product", "plans:plan": "draft", "plans:edit": "draft", "plans:submit": "draft",
     "plans:withdraw": "draft", "plans:approve": "submitted", "plans:send_back": "submitted",
     "plans:issue": "approved", "burns:start": "issued", "burns:return": "issued",
     "burns:burn": "running", "burns:event": "running", "burns:close": "running",

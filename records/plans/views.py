@@ -156,8 +156,9 @@ def propose(request: GroundRequest) -> HttpResponse:
     reasons = _proposed(request, form, asked, plan)
     form.errors.clear()  # what is not typed yet is no fault at this point
     context = {"form": form, "plan": plan, "asked": asked, "reasons": reasons}
+    alive = "HX-Request" in request.headers
     page, status = "plans/edit.html#charge", 200 if asked.is_valid() else 422
-    if not request.htmx:
+    if not alive:
         page, context = "plans/edit.html", context | _seen(request, form.content(), plan)
     return render(request, page, context, status=status)
 

@@ -227,9 +227,7 @@ def test_uncertain_demand_orders_earlier_and_widens_the_band():
     ahead = stock_ahead(30, demand, SUPPLY, 60)
     assert ahead.order_on < 20
     assert ahead.dry_earliest < ahead.dry_on == 30 < ahead.dry_latest
-    safety = reorder_point.of(
-        demand=1, demand_spread=math.sqrt(2), lead_time=10, service_level=95
-    )
+    safety = reorder_point.of(demand=1, demand_spread=math.sqrt(2), lead_time=10, service_level=95)
     assert ahead.level[5] == pytest.approx(safety.value())
 
 

@@ -24,11 +24,6 @@ from tests.forms_table import plan_data
 from tests.pages import DAY, Things, rows
 
 
-@pytest.fixture
-def ground(db):
-    return builders.ground_again()
-
-
 def proposed(ground, content=None, **asked):
     content = content or builders.content(ground, charge=())
     return propose_charge(content, site=ground.site, at=NOW, **asked)
