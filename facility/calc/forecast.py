@@ -7,6 +7,7 @@ import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from statistics import NormalDist
 
 import numpy as np
@@ -127,6 +128,7 @@ class Season:
         return self.weekly[week_of(day)]
 
 
+@lru_cache(maxsize=4096)
 def week_of(day: dt.date) -> int:
     """The week of the year from 0; the odd week 53 counts with the week before."""
     return min(day.isocalendar().week, 52) - 1
@@ -148,22 +150,20 @@ def season_of(issued: Mapping[dt.date, float], until: dt.date) -> Season | None:
     count = (this_monday - min(mondays)).days // 7
     if count < LEAST_WEEKS:
         return None
-    samples = [(day, issued.get(day, 0.0)) for day in _mondays(min(mondays), count)]
-    overall = sum(value for _day, value in samples) / count
-    sums, seen = np.zeros(52), np.zeros(52)
-    for day, value in samples:
-        for beside in (-1, 0, 1):
-            sums[(week_of(day) + beside) % 52] += value
-            seen[(week_of(day) + beside) % 52] += 1
-    weekly = (sums + SHRINK * overall) / (seen + SHRINK)
-    strayed = sum((value - weekly[week_of(day)]) ** 2 for day, value in samples)
-    expected = sum(weekly[week_of(day)] for day, _value in samples)
-    dispersion = strayed / expected if expected > 0 else 0.0
-    return Season(tuple(float(value) for value in weekly), float(dispersion), count)
+    weeks = [min(mondays) + dt.timedelta(days=7 * week) for week in range(count)]
+    places = np.array([week_of(day) for day in weeks])
+    values = np.array([issued.get(day, 0.0) for day in weeks])
+    weekly = _with_neighbours(np.bincount(places, values, 52)) + SHRINK * values.mean()
+    weekly /= _with_neighbours(np.bincount(places, minlength=52)) + SHRINK
+    expected = weekly[places].sum()
+    strayed = ((values - weekly[places]) ** 2).sum()
+    dispersion = float(strayed / expected) if expected > 0 else 0.0
+    return Season(tuple(weekly.tolist()), dispersion, count)
 
 
-def _mondays(first: dt.date, count: int) -> list[dt.date]:
-    return [first + dt.timedelta(days=7 * week) for week in range(count)]
+def _with_neighbours(weeks: np.ndarray) -> np.ndarray:
+    """Each week with the one before and the one after it; the year closes on itself."""
+    return weeks + np.roll(weeks, 1) + np.roll(weeks, -1)
 
 
 # -- the days ahead -----------------------------------------------------------------------
@@ -255,9 +255,7 @@ def stock_ahead(on_hand: float, demand: Demand, supply: Supply | None, days: int
     middle = on_hand - demand.total[: days + 1]
     level = None
     if supply is not None:
-        level = np.array(
-            [reorder_level(demand, supply, day).values["reorder_point"] for day in range(days + 1)]
-        )
+        level = _levels(demand, supply, days)
     return Ahead(
         middle=middle.clip(0), low=(middle - stray).clip(0), high=(middle + stray).clip(0),
         level=level,
@@ -286,8 +284,16 @@ def lead_window(demand: Demand, supply: Supply, day: int) -> dict[str, float]:
     }
 
 
-def reorder_level(demand: Demand, supply: Supply, day: int) -> Outcome:
-    return reorder_point.plain(**lead_window(demand, supply, day))
+def _levels(demand: Demand, supply: Supply, days: int) -> np.ndarray:
+    """The reorder point of every day at once: the formula of ``reorder_point`` on series."""
+    length = max(supply.lead_time, 1.0)
+    first = np.arange(days + 1)
+    end = np.minimum(first + math.ceil(length), len(demand.total) - 1)
+    mean = demand.total[end] - demand.total[first]
+    variance = demand.variance[end] - demand.variance[first]
+    by_length = mean / length * supply.lead_time_spread
+    z = NORMAL.inv_cdf(supply.service_level / 100)
+    return mean + z * np.sqrt(variance.clip(0) + by_length**2)
 
 
 def together(series: Sequence[float]) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from statistics import mean, pstdev
@@ -23,14 +24,14 @@ Weeks = dict[int, dict[dt.date, float]]  # product key -> Monday -> what left
 
 @dataclass(slots=True)
 class _Kept:
-    """Sums by product and hour up to a movement that is long settled.
+    """Sums by product and week up to a movement that is long settled.
 
     Movements are only ever appended, so what was summed once stays true. The newest
     ``UNSETTLED`` are left out of what is kept: their numbers may still appear out of order.
     """
 
     up_to: int = 0
-    hours: dict[tuple[int, str], float] = field(default_factory=dict)
+    weeks: Weeks = field(default_factory=dict)
 
 
 _kept: dict[str, _Kept] = {}  # by the ground's public id, which no two grounds ever share
@@ -40,34 +41,31 @@ def weekly_use(site: Site, today: dt.date) -> Weeks:
     """What left the store less what came back, by product and the Monday of the ground's week."""
     first = today - dt.timedelta(days=365 * YEARS_BACK)
     newest = Movement.objects.aggregate(last=Max("id"))["last"] or 0
-    kept = _kept.setdefault(site.public_id, _Kept())
+    kept = _kept.get(site.public_id, _Kept())
     settled = max(newest - UNSETTLED, 0)
-    if settled > kept.up_to:
-        _add(kept.hours, _hours(site, first, kept.up_to, settled))
-        kept.up_to = settled
-    hours = dict(kept.hours)
-    _add(hours, _hours(site, first, kept.up_to, newest))
-    weeks: Weeks = defaultdict(lambda: defaultdict(float))
-    days: dict[str, dt.date] = {}
-    for (product, hour), number in hours.items():
-        if hour not in days:
-            then = dt.datetime.fromisoformat(f"{hour}:00+00:00").astimezone(site.zone).date()
-            days[hour] = then - dt.timedelta(days=then.weekday())
-        if days[hour] >= first:
-            weeks[product][days[hour]] += number
-    return weeks
+    if settled > kept.up_to + UNSETTLED or (settled and not kept.up_to):
+        weeks = _sum([kept.weeks, _weeks(site, first, kept.up_to, settled)], first)
+        kept = _kept[site.public_id] = _Kept(settled, weeks)
+    return _sum([kept.weeks, _weeks(site, first, kept.up_to, newest)], first)
 
 
-def _add(sums: dict[tuple[int, str], float], more: dict[tuple[int, str], float]) -> None:
-    for key, number in more.items():
-        sums[key] = sums.get(key, 0.0) + number
+def _sum(parts: Sequence[Weeks], first: dt.date) -> Weeks:
+    """Parts of the record together, without the weeks that have grown too old."""
+    whole: Weeks = {}
+    for part in parts:
+        for product, weeks in part.items():
+            sums = whole.setdefault(product, {})
+            for monday, number in weeks.items():
+                if monday >= first:
+                    sums[monday] = sums.get(monday, 0.0) + number
+    return {product: sums for product, sums in whole.items() if sums}
 
 
-def _hours(site: Site, since: dt.date, after: int, up_to: int) -> dict[tuple[int, str], float]:
-    """Net issues of movements numbered in a range, by product and hour of UTC.
+def _weeks(site: Site, since: dt.date, after: int, up_to: int) -> Weeks:
+    """Net issues of movements numbered in a range.
 
-    An hour is as fine as weeks of the ground's zone need, and its text is cut out by both
-    databases without a call back into Python for each row.
+    The database sums by hour of UTC: an hour is as fine as weeks of the ground's zone need, and
+    its text is cut out by both databases without a call back into Python for each row.
     """
     start = dt.datetime.combine(since, dt.time(), tzinfo=dt.UTC)
     rows = (
@@ -80,11 +78,19 @@ def _hours(site: Site, since: dt.date, after: int, up_to: int) -> dict[tuple[int
         .values("lot__product", "hour", "sign")
         .annotate(total=Sum("quantity"))
     )  # fmt: skip
-    sums: dict[tuple[int, str], float] = {}
+    weeks: Weeks = {}
+    mondays: dict[str, dt.date] = {}
     for product, hour, sign, total in rows.values_list("lot__product", "hour", "sign", "total"):
-        key = (product, hour)
-        sums[key] = sums.get(key, 0.0) - sign * float(total)
-    return sums
+        if hour not in mondays:
+            mondays[hour] = _monday(hour, site)
+        sums = weeks.setdefault(product, {})
+        sums[mondays[hour]] = sums.get(mondays[hour], 0.0) - sign * float(total)
+    return weeks
+
+
+def _monday(hour: str, site: Site) -> dt.date:
+    day = dt.datetime.fromisoformat(f"{hour}:00+00:00").astimezone(site.zone).date()
+    return day - dt.timedelta(days=day.weekday())
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from facility.calc.forecast import (
     Season,
     Supply,
     demand_ahead,
+    lead_window,
     order_quantity,
     reorder_point,
     season_of,
@@ -229,6 +230,17 @@ def test_uncertain_demand_orders_earlier_and_widens_the_band():
     assert ahead.dry_earliest < ahead.dry_on == 30 < ahead.dry_latest
     safety = reorder_point.of(demand=1, demand_spread=math.sqrt(2), lead_time=10, service_level=95)
     assert ahead.level[5] == pytest.approx(safety.value())
+
+
+def test_the_level_of_each_day_is_the_reorder_point_of_its_lead_time():
+    """The series and the calculation are two spellings of one formula."""
+    season = season_of(years(2, lambda week: float(week % 9)), dt.date(2025, 1, 1))
+    supply = Supply(lead_time=12.5, lead_time_spread=4, service_level=97, multiple=1, lasts=9)
+    demand = demand_ahead({MONDAY + 2 * WEEK: 30.0}, season, MONDAY, 120)
+    ahead = stock_ahead(500, demand, supply, 80)
+    for day in (0, 5, 33, 80):
+        point = reorder_point.of(**lead_window(demand, supply, day))
+        assert ahead.level[day] == pytest.approx(point.value())
 
 
 def test_the_band_holds_four_of_five_runs():
