@@ -163,7 +163,8 @@ def season_of(issued: Mapping[dt.date, float], until: dt.date) -> Season | None:
 
 def _with_neighbours(weeks: np.ndarray) -> np.ndarray:
     """Each week with the one before and the one after it; the year closes on itself."""
-    return weeks + np.roll(weeks, 1) + np.roll(weeks, -1)
+    three: np.ndarray = weeks + np.roll(weeks, 1) + np.roll(weeks, -1)
+    return three
 
 
 # -- the days ahead -----------------------------------------------------------------------
@@ -293,7 +294,8 @@ def _levels(demand: Demand, supply: Supply, days: int) -> np.ndarray:
     variance = demand.variance[end] - demand.variance[first]
     by_length = mean / length * supply.lead_time_spread
     z = NORMAL.inv_cdf(supply.service_level / 100)
-    return mean + z * np.sqrt(variance.clip(0) + by_length**2)
+    level: np.ndarray = mean + z * np.sqrt(variance.clip(0) + by_length**2)
+    return level
 
 
 def together(series: Sequence[float]) -> float:
