@@ -257,6 +257,8 @@ def stock_ahead(on_hand: float, demand: Demand, supply: Supply | None, days: int
     level = None
     if supply is not None:
         level = _levels(demand, supply, days)
+    if demand.total[-1] <= 0:  # an empty store that nobody draws on is neither dry nor short
+        return Ahead(middle, middle, middle, level, None, None, None, None)
     return Ahead(
         middle=middle.clip(0), low=(middle - stray).clip(0), high=(middle + stray).clip(0),
         level=level,

@@ -100,6 +100,7 @@ def _dress(axes: Any, chart: Chart) -> None:
     axes.margins(x=0, y=0.12)
     if chart.from_zero:
         axes.set_ylim(bottom=0)
+        axes.yaxis.get_major_locator().set_params(integer=True)
     axes.tick_params(colors=QUIET)
     axes.patch.set_alpha(0)
     for side in ("top", "right"):

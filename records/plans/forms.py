@@ -274,6 +274,7 @@ class ProposeForm(forms.Form):
     )  # fmt: skip
     fuels = forms.MultipleChoiceField(
         required=False, label=gettext_lazy("Of these boards only"),
+        help_text=gettext_lazy("None ticked: those in the charge already, else all of them."),
         widget=forms.CheckboxSelectMultiple,
     )  # fmt: skip
 

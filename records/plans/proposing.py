@@ -58,8 +58,9 @@ def propose_charge(
 ) -> Proposed:  # fmt: skip
     """Boards for the plan's target energy [MJ], by default a share of the tightest cap.
 
-    ``products`` narrows the choice to boards of these public ids. Boards already on the plan are
-    replaced; kindling and other fuel stays, and counts.
+    ``products`` narrows the choice to boards of these public ids; without any, to those that the
+    plan names already, if it does. Boards already on the plan are replaced; kindling and other
+    fuel stays, and counts.
 
     Raises
     ------
@@ -68,7 +69,8 @@ def propose_charge(
     """
     kept = tuple(line for line in content.charge if not line.product.is_board)
     places = _places(content, kept)
-    offered = _offered(site, plan, set(products), places[0])
+    named = {line.product.public_id for line in content.charge if line.product.is_board}
+    offered = _offered(site, plan, set(products) or named, places[0])
     whole = replace(content, charge=(*kept, *(line for line, _free in offered)))
     judgement = judge_plan(whole, site=site, at=at, plan=plan)
     figures, candidates = judgement.figures[: len(kept)], judgement.figures[len(kept) :]

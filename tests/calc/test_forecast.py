@@ -254,8 +254,9 @@ def test_the_band_holds_four_of_five_runs():
     assert inside == pytest.approx(0.8, abs=0.03)
 
 
-def test_without_demand_nothing_runs_out():
-    ahead = stock_ahead(5, demand_ahead({}, None, MONDAY, 80), SUPPLY, 60)
+@pytest.mark.parametrize("on_hand", [0, 5])
+def test_without_demand_nothing_runs_out(on_hand):
+    ahead = stock_ahead(on_hand, demand_ahead({}, None, MONDAY, 80), SUPPLY, 60)
     assert ahead.dry_on is None
     assert ahead.order_on is None
 

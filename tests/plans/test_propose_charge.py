@@ -101,6 +101,19 @@ def test_only_the_products_asked_for(ground):
     assert set(boards(proposed(ground, products=[thin.public_id]))) == {lot.code}
 
 
+def test_unless_others_are_asked_for_the_boards_of_the_plan_stay_its_kind(ground):
+    sheet = stock.Sheet(Decimal(2), Decimal(1), Decimal(10), Decimal(500), Decimal(0))
+    thin = stock.add_product(
+        ground.site, name="Thin", kind="plywood", sheet=sheet,
+        calorific_dry_mj_kg=Decimal("17.5"), calorific_source="EN 1991-1-2", by=ground.stores,
+        at=NOW,
+    )  # fmt: skip
+    older = builders.accepted_lot(ground, product=thin, at=NOW - 3 * DAY)
+    lot = builders.accepted_lot(ground)
+    assert set(boards(proposed(ground, builders.content(ground)))) == {lot.code}
+    assert older.code in boards(proposed(ground))
+
+
 def test_what_is_proposed_passes_the_rules_it_was_chosen_by(ground):
     builders.accepted_lot(ground)
     found = proposed(ground)

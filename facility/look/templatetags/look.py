@@ -69,7 +69,7 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "order_now": ("dot-barred", "stop", gettext_lazy("order now")),
     "order_soon": ("dot-half", "watch", gettext_lazy("order soon")),
     "order_later": ("dot-full", "calm", gettext_lazy("lasts")),
-    "order_unset": ("dot-open", "plain", gettext_lazy("no lead time set")),
+    "order_unset": ("dot-open", "plain", gettext_lazy("not set")),
     "released": ("dot-full", "calm", gettext_lazy("released")),
 }
 
