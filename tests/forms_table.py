@@ -515,6 +515,19 @@ FORMS: dict[str, Form] = {
         },
         {"meaning": Choice(), "shown_hash": Hidden(), "password": Choice()},
     ),
+    "reorder": Form(
+        "stores", "stock:reorder", "stock.reorder_set",
+        lambda things: {
+            "lead_days": "12", "spread_days": "4", "service_pct": "95", "multiple": "20",
+            "lasts_days": "56",
+        },
+        {
+            "lead_days": Number("kg", fine="12.34", zero=True),
+            "spread_days": Number("kg", fine="4.56", zero=True),
+            "service_pct": Number("kg", fine="95.55"),
+            "multiple": Number("kg", fine="20.5"), "lasts_days": Number("kg", fine="56.12"),
+        },
+    ),
     "product": Form(
         "stores", "stock:product_new", "stock.product_added",
         lambda things: {

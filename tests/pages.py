@@ -136,6 +136,10 @@ class Things:
         return self.ground.unit
 
     @cached_property
+    def product(self):
+        return self.ground.board
+
+    @cached_property
     def person(self):
         return self.ground.observer
 
@@ -289,7 +293,7 @@ THING = {
     "stock:confirm": "conditional_lot", "stock:meter": "meter", "stock:calibrate": "meter",
     "stock:correction": "meter", "stock:bay": "bay", "stock:climate": "bay",
     "stock:climate_file": "bay",
-    "stock:adjust": "lot", "stock:delivery": "delivery", "stock:docket_picture": "delivery",
+    "stock:adjust": "lot", "stock:reorder": "product", "stock:delivery": "delivery", "stock:docket_picture": "delivery",
     "stock:marks": "lot", "stock:weigh": "lot", "stock:explain": "heavy_lot",
     "stock:carry": "lot", "stock:split": "lot", "stock:cut": "lot",
     "stock:scrap": "lot", "stock:release": "lapsed", "stock:stocktake": "stocktake",

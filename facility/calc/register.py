@@ -8,6 +8,7 @@ from facility.calc import (
     cooling,
     cutting,
     exposure,
+    forecast,
     heat,
     layer,
     life,
@@ -23,6 +24,7 @@ __all__ = ["FILLED_BY", "REGISTER", "subjects"]
 
 FILLED_BY = (
     boards, cutting, sampling, heat, layer, two_zone, cooling, air, exposure, wear, life, water, smoke,
+    forecast,
 )  # fmt: skip
 
 

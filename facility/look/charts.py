@@ -29,11 +29,15 @@ class Curve:
     low: tuple[float, ...] = ()
     high: tuple[float, ...] = ()
     colour: str = EMBER
+    dashed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """A line chart with its axes named, units included; ``limits`` are (height, label) lines."""
+    """A line chart with its axes named, units included; ``limits`` are (height, label) lines.
+
+    ``marks`` are upright lines (x, label); ``ticks`` name places on the x axis, such as dates.
+    """
 
     curves: tuple[Curve, ...]
     x_name: str
@@ -41,6 +45,9 @@ class Chart:
     limits: tuple[tuple[float, str], ...] = ()
     wide: float = 4.6
     tall: float = 2.3
+    marks: tuple[tuple[float, str], ...] = ()
+    ticks: tuple[tuple[float, str], ...] = ()
+    from_zero: bool = False
 
 
 @lru_cache(maxsize=256)
@@ -60,7 +67,8 @@ def svg(chart: Chart) -> str:
                 axes.fill_between(
                     curve.x, curve.low, curve.high, color=curve.colour, alpha=0.22, lw=0
                 )
-            axes.plot(curve.x, curve.y, color=curve.colour, lw=1.6, label=curve.label)
+            dashes = (0, (4, 3)) if curve.dashed else "solid"
+            axes.plot(curve.x, curve.y, color=curve.colour, lw=1.6, ls=dashes, label=curve.label)
         _dress(axes, chart)
         figure.patch.set_alpha(0)
         written = io.StringIO()
@@ -76,10 +84,23 @@ def _dress(axes: Any, chart: Chart) -> None:
             label, (1, height), xycoords=("axes fraction", "data"), xytext=(-2, 2),
             textcoords="offset points", ha="right", color=QUIET,
         )  # fmt: skip
+    for place, label in chart.marks:
+        axes.axvline(place, color=STEEL, lw=1, ls=(0, (1, 2)))
+        axes.annotate(
+            label, (place, 1), xycoords=("data", "axes fraction"), xytext=(3, -2),
+            textcoords="offset points", va="top", color=QUIET,
+        )  # fmt: skip
+    if chart.ticks:
+        axes.set_xticks(
+            [place for place, _label in chart.ticks], [label for _, label in chart.ticks]
+        )
     axes.set_xlabel(chart.x_name, color=QUIET)
     axes.set_ylabel(chart.y_name, color=QUIET)
     axes.set_xlim(left=min(curve.x[0] for curve in chart.curves))
     axes.margins(x=0, y=0.12)
+    if chart.from_zero:
+        axes.set_ylim(bottom=0)
+        axes.yaxis.get_major_locator().set_params(integer=True)
     axes.tick_params(colors=QUIET)
     axes.patch.set_alpha(0)
     for side in ("top", "right"):

@@ -22,6 +22,7 @@ from records.standard.stating import state_fact
 from records.stock import services as stock
 from records.stock.measuring import add_meter
 from records.stock.models import Meter, Product
+from records.stock.reordering import set_reorder
 
 FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 
@@ -191,3 +192,10 @@ def _add_products(setting: Setting, at: dt.datetime) -> None:
             sheet=sheet, calorific_dry_mj_kg=Decimal(each["calorific"]),
             calorific_source=each["source"], by=setting.people["stores"], at=at,
         )  # fmt: skip
+        if "reorder" in each:
+            lead, spread, service, multiple, lasts = map(Decimal, each["reorder"])
+            set_reorder(
+                setting.products[each["kind"]], lead_days=lead, spread_days=spread,
+                service_pct=service, multiple=multiple, lasts_days=lasts,
+                by=setting.people["stores"], at=at,
+            )  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any, cast
 
@@ -23,7 +24,7 @@ from facility.look.forms import (
 )  # fmt: skip
 from facility.people import selectors as people
 from facility.people.models import Person
-from facility.refusals import plain_number
+from facility.refusals import Refused, plain_number
 from facility.rules.facts import DATE, WORD, YES_NO, Fact
 from facility.rules.facts import REGISTER as FACTS
 from facility.sites.models import Exercise, Site
@@ -36,6 +37,7 @@ from records.plans.services import MOST_LINES
 from records.stock import selectors as stock
 
 LINE_ROWS = MOST_LINES
+LINE_CELLS = ("position", "product", "lot", "quantity")
 SINGLE = selectors.SINGLE_DUTIES
 
 
@@ -136,8 +138,7 @@ class PlanForm(ActForm):
         return tuple((key, str(value).strip()) for key, value in given if value)
 
     def line_rows(self) -> list[dict[str, Any]]:
-        names = ("position", "product", "lot", "quantity")
-        return [{name: self[f"{name}_{row}"] for name in names} for row in range(LINE_ROWS)]
+        return [{name: self[f"{name}_{row}"] for name in LINE_CELLS} for row in range(LINE_ROWS)]
 
     def single_duties(self) -> list[Any]:
         return [self[duty] for duty in SINGLE]
@@ -181,6 +182,16 @@ class PlanForm(ActForm):
         data = cast(QueryDict, self.data).copy()
         data["seen_version"] = str(number)
         self.data = data
+
+    def fill_charge(self, lines: Sequence[Line]) -> None:
+        """Put these lines in place of those typed; everything else stays as it was sent."""
+        data = cast(QueryDict, self.data).copy()
+        filled = charge_cells(lines)
+        for row in range(LINE_ROWS):
+            for name in LINE_CELLS:
+                data[f"{name}_{row}"] = filled.get(f"{name}_{row}", "")
+        self.data = data
+        self.full_clean()
 
     def whole(self) -> PlanContent:
         """The content of a valid form."""
@@ -240,12 +251,43 @@ def initial_of(content: PlanContent, number: int) -> dict[str, Any]:
         start[stated_field(FACTS[key])] = value
     for duty in SINGLE:
         start[duty] = next((each.public_id for each in content.people_in(duty)), "")
-    for row, line in enumerate(content.charge[:LINE_ROWS]):
-        start[f"position_{row}"] = line.position.public_id
-        start[f"product_{row}"] = line.product.public_id
-        start[f"lot_{row}"] = line.lot.public_id if line.lot else ""
-        start[f"quantity_{row}"] = plain_number(line.quantity)
-    return start
+    return start | charge_cells(content.charge)
+
+
+def charge_cells(lines: Sequence[Line]) -> dict[str, str]:
+    """Lines of a charge as the cells of the form's rows."""
+    cells: dict[str, str] = {}
+    for row, line in enumerate(lines[:LINE_ROWS]):
+        cells[f"position_{row}"] = line.position.public_id
+        cells[f"product_{row}"] = line.product.public_id
+        cells[f"lot_{row}"] = line.lot.public_id if line.lot else ""
+        cells[f"quantity_{row}"] = plain_number(line.quantity)
+    return cells
+
+
+class ProposeForm(forms.Form):
+    """What boards are to be proposed for; it stands inside the form of the plan."""
+
+    prefix = "propose"
+
+    target = QuantityField(
+        "MJ", 1, required=False, label=gettext_lazy("Energy wanted"),
+        help_text=gettext_lazy("Of the whole charge. Left empty: 85 % of the tightest cap."),
+    )  # fmt: skip
+    fuels = forms.MultipleChoiceField(
+        required=False, label=gettext_lazy("Of these boards only"),
+        help_text=gettext_lazy("None ticked: those in the charge already, else all of them."),
+        widget=forms.CheckboxSelectMultiple,
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, products: Iterable[Any], **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["fuels"].choices = [  # type: ignore[attr-defined]
+            (each.public_id, str(each)) for each in products if each.is_board
+        ]
+
+    def refuse(self, refused: Refused) -> None:
+        self.add_error("target" if refused.field == "target" else None, refused.sentence)
 
 
 class ShownForm(ActForm):

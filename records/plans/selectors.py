@@ -130,10 +130,52 @@ def plans_to_issue(site: Site) -> list[Plan]:
     approved = waiting_for(site, PlanState.APPROVED).prefetch_related(
         Prefetch("current__charge", ChargeLine.objects.select_related("product"))
     )
-    signed = Case(When(kind=MovementKind.RETURN, then=-F("quantity")), default=F("quantity"))
-    out = Movement.objects.filter(plan__in=[plan.public_id for plan in approved])
-    net = dict(out.values_list("plan").annotate(total=Sum(signed)))
+    net = net_out([plan.public_id for plan in approved])
     return [plan for plan in approved if not net.get(plan.public_id)]
+
+
+def available(site: Site, *, besides: Plan | None = None) -> list[tuple[Any, Decimal]]:
+    """Lots that may burn, oldest first, with what is free of each: on hand, less what is reserved
+    for other plans than ``besides``."""
+    own = (
+        {held.lot.pk: held.quantity for held in reserved_for(besides.public_id)} if besides else {}
+    )
+    lots = [(lot, lot.balance.available + own.get(lot.pk, Decimal(0))) for lot in burnable_lots(site)]
+    return [(lot, free) for lot, free in lots if free > 0]
+
+
+def planned_use(site: Site, now: dt.datetime) -> dict[int, list[tuple[dt.datetime, bool, Decimal]]]:
+    """What plans ahead will still take of each product: start, whether approved, quantity.
+
+    Plans of the last day count while their charge is still in the store; those whose charge is
+    out do not.
+    """
+    lines = ChargeLine.objects.filter(
+        version__plan__site=site, version__plan__current=F("version"),
+        version__plan__state__in=(
+            PlanState.APPROVED, PlanState.SUBMITTED, PlanState.DRAFT, PlanState.SENT_BACK
+        ),
+        version__starts_at__gte=now - dt.timedelta(days=1),
+    )  # fmt: skip
+    rows = list(
+        lines.values_list(
+            "product", "version__plan__public_id", "version__plan__state", "version__starts_at",
+            "quantity",
+        )
+    )  # fmt: skip
+    out = net_out({plan for _product, plan, state, *_rest in rows if state == PlanState.APPROVED})
+    found: dict[int, list[tuple[dt.datetime, bool, Decimal]]] = {}
+    for product, plan, state, starts_at, quantity in rows:
+        if not out.get(plan):
+            found.setdefault(product, []).append((starts_at, state == PlanState.APPROVED, quantity))
+    return found
+
+
+def net_out(plans: Iterable[str]) -> dict[str, Decimal]:
+    """What left the store for each plan less what came back, by the plan's public id."""
+    signed = Case(When(kind=MovementKind.RETURN, then=-F("quantity")), default=F("quantity"))
+    out = Movement.objects.filter(plan__in=list(plans))
+    return dict(out.order_by().values_list("plan").annotate(total=Sum(signed)))
 
 
 def issued_of(version: PlanVersion) -> list[ChargeIssue]:

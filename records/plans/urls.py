@@ -7,6 +7,7 @@ urlpatterns = [
     path("", views.plans, name="plans"),
     path("new/", views.new, name="new"),
     path("findings/", views.findings, name="findings"),
+    path("propose/", views.propose, name="propose"),
     path("to-issue/", views.to_issue, name="to_issue"),
     path("<str:public_id>/", views.plan, name="plan"),
     path("<str:public_id>/edit/", views.edit, name="edit"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -20,9 +21,17 @@ from records.plans import selectors, services
 from records.plans.comparing import side_by_side
 from records.plans.content import PlanContent, content_of
 from records.plans.forecast import Forecast, forecast, taken_for_granted
-from records.plans.forms import ApprovalForm, IssueForm, PlanForm, ReasonForm, initial_of
+from records.plans.forms import (
+    ApprovalForm,
+    IssueForm,
+    PlanForm,
+    ProposeForm,
+    ReasonForm,
+    initial_of,
+)
 from records.plans.judging import Judgement, judge_plan
 from records.plans.oldest import passed_over
+from records.plans.proposing import NoProposal, propose_charge
 from records.plans.tables import PlanFilter, PlanTable
 
 
@@ -91,7 +100,8 @@ def _meanwhile(request: GroundRequest, form: PlanForm, public_id: str) -> dict[s
 
 def _editing(request: GroundRequest, form: PlanForm, plan: Any) -> dict[str, Any]:
     content = form.content() if form.is_bound else content_of(plan.version) if plan else None
-    return {"form": form, "plan": plan, **_seen(request, content, plan)}
+    asked = ProposeForm(products=form.products.values())
+    return {"form": form, "plan": plan, "asked": asked, **_seen(request, content, plan)}
 
 
 def _seen(request: GroundRequest, content: PlanContent | None, plan: Any) -> dict[str, Any]:
@@ -132,6 +142,49 @@ def findings(request: GroundRequest) -> HttpResponse:
     plan_id = request.POST.get("plan", "")
     plan = selectors.plan_here(request.ground, plan_id) if plan_id else None
     return render(request, "plans/live_answer.html", _seen(request, form.content(), plan))
+
+
+def propose(request: GroundRequest) -> HttpResponse:
+    """Boards put forward for what is on the form now; nothing is stored.
+
+    Answers with the charge alone to a page that is alive, else with the whole form.
+    """
+    form = _form(request)
+    form.is_valid()
+    plan_id = request.POST.get("plan", "")
+    plan = selectors.plan_here(request.ground, plan_id) if plan_id else None
+    asked = ProposeForm(request.POST, products=form.products.values())
+    reasons = _proposed(request, form, asked, plan)
+    form.errors.clear()  # what is not typed yet is no fault at this point
+    context = {"form": form, "plan": plan, "asked": asked, "reasons": reasons}
+    alive = "HX-Request" in request.headers
+    page, status = "plans/edit.html#charge", 200 if asked.is_valid() else 422
+    if not alive:
+        page, context = "plans/edit.html", context | _seen(request, form.content(), plan)
+    return render(request, page, context, status=status)
+
+
+def _proposed(
+    request: GroundRequest, form: PlanForm, asked: ProposeForm, plan: Any
+) -> Sequence[str]:
+    """Fill the form's charge with the proposal; give the reasons for it, or against one."""
+    content = form.content()
+    if content is None:
+        asked.add_error(None, _("Choose the unit, the start and the end first."))
+    if content is None or not asked.is_valid():
+        return ()
+    given = asked.cleaned_data
+    try:
+        in_order("ends_at", content.starts_at, content.ends_at)
+        found = propose_charge(
+            content, site=request.ground, at=request.now, plan=plan, target_mj=given["target"],
+            products=given["fuels"],
+        )  # fmt: skip
+    except Refused as refused:
+        asked.refuse(refused)
+        return refused.reasons[1:] if isinstance(refused, NoProposal) else ()
+    form.fill_charge(found.lines)
+    return found.reasons
 
 
 def plan(request: GroundRequest, public_id: str) -> HttpResponse:

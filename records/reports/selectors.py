@@ -13,6 +13,7 @@ from records.ground import selectors as ground
 from records.inspections import selectors as inspections
 from records.plans import selectors as plans
 from records.plans.models import PlanState
+from records.reports.outlook import Outlook, outlooks
 from records.stock import selectors as stock
 from records.stock.rounds import due_for_reading
 
@@ -34,6 +35,7 @@ class DaySheet:
     lots_due: list[Any]
     units: list[tuple[Unit, inspections.UnitState]]
     store: list[stock.ProductOnHand]
+    to_order: list[Outlook]
 
 
 def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
@@ -63,6 +65,7 @@ def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
         lots_due=due_for_reading(stock.lots_of(site), site, now),
         units=[(unit, states[unit.pk]) for unit in units],
         store=stock.totals_on_hand(site),
+        to_order=[each for each in outlooks(site, now, only_ruled=True) if each.is_due],
     )
 
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from records.reports import count_sheets, label_views, standard_views, views
+from records.reports import count_sheets, label_views, outlook_views, standard_views, views
 
 app_name = "reports"
 urlpatterns = [
@@ -8,6 +8,7 @@ urlpatterns = [
     path("units/<str:public_id>/history/", views.unit_history_page, name="unit_history"),
     path("units/<str:public_id>/history.pdf", views.unit_history_pdf, name="unit_history_pdf"),
     path("units/<str:public_id>/evidence.zip", views.evidence, name="evidence"),
+    path("store/outlook/", outlook_views.outlook, name="outlook"),
     path("audit/retention/", views.retention, name="retention"),
     path("plans/<str:public_id>/plan.pdf", views.plan_pdf, name="plan_pdf"),
     path("store/lots/<str:public_id>/labels/", label_views.labels, name="labels"),

@@ -77,3 +77,26 @@ class ProductForm(ActForm):
             self.add_error("local_class", _("Type the standard and class."))
         if chosen == LOCAL:
             given["standard_class"] = typed
+
+
+class ReorderForm(ActForm):
+    """How a product is ordered."""
+
+    lead_days = QuantityField(
+        "day", 1, label=gettext_lazy("Lead time"),
+        help_text=gettext_lazy("From the order to the lorry in the yard, as a rule. The days until boards are accepted are added from the record."),
+    )  # fmt: skip
+    spread_days = QuantityField(
+        "day", 1, label=gettext_lazy("How far that strays"),
+        help_text=gettext_lazy("Two orders of three come within this many days of it, early or late."),
+    )  # fmt: skip
+    service_pct = QuantityField(
+        "%", 1, label=gettext_lazy("Orders that come in time"),
+        help_text=gettext_lazy("50 to 99.9 %. More means more boards kept against bad luck."),
+    )  # fmt: skip
+    multiple = QuantityField("", 2, label=gettext_lazy("Ordered in multiples of"))
+    lasts_days = QuantityField("day", 1, label=gettext_lazy("An order is to last"))
+
+    def __init__(self, *args: Any, unit: str, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["multiple"].unit = unit  # type: ignore[attr-defined]

@@ -569,5 +569,31 @@ class WasteSignOff(AppendOnlyModel):
     signed_at = models.DateTimeField()
 
 
+class ReorderRule(AppendOnlyModel):
+    """How a product is ordered; the newest row counts. The store records no orders, so the wait
+    for them is what the stores officer knows of the supplier."""
+
+    product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="reorder_rules")
+    lead_days = models.DecimalField(max_digits=5, decimal_places=1)
+    spread_days = models.DecimalField(max_digits=5, decimal_places=1)
+    service_pct = models.DecimalField(max_digits=3, decimal_places=1)
+    multiple = models.DecimalField(max_digits=9, decimal_places=2)
+    lasts_days = models.DecimalField(max_digits=5, decimal_places=1)
+    set_at = models.DateTimeField()
+    set_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(lead_days__gte=0, spread_days__gte=0, multiple__gt=0),
+                name="reorder_rule_in_sense",
+            ),
+            models.CheckConstraint(
+                condition=Q(service_pct__gte=50, service_pct__lte=Decimal("99.9")),
+                name="service_level_in_sense",
+            ),
+        ]
+
+
 SIGNED_QUANTITY = F("sign") * F("quantity")
 SIGNED_VALUE = F("sign") * F("value")

@@ -15,6 +15,7 @@ urlpatterns = [
     path("", views.on_hand, name="on_hand"),
     path("products/", views.products, name="products"),
     path("products/new/", views.product_new, name="product_new"),
+    path("products/<str:public_id>/reorder/", views.reorder, name="reorder"),
     path("deliveries/", receiving_views.deliveries, name="deliveries"),
     path("deliveries/new/", receiving_views.delivery_new, name="delivery_new"),
     path("deliveries/<str:public_id>/", receiving_views.delivery, name="delivery"),

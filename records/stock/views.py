@@ -5,13 +5,14 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from facility.look.forms import sent
 from facility.look.lists import listed
 from facility.people.gate import GroundRequest
-from records.stock import selectors, services
-from records.stock.forms import ProductForm
+from records.stock import reordering, selectors, services
+from records.stock.forms import ProductForm, ReorderForm
 from records.stock.moisture_views import moisture_context
 from records.stock.moving_views import lot_extras
 from records.stock.receiving_views import receipt_of
@@ -49,6 +50,26 @@ def product_new(request: GroundRequest) -> HttpResponse:
             messages.success(request, _("{name} is in the list of products.").format(name=made))
             return redirect("stock:products")
     return render(request, "stock/product_new.html", {"form": form}, status=form.status)
+
+
+def reorder(request: GroundRequest, public_id: str) -> HttpResponse:
+    product = reordering.product_here(request.ground, public_id)
+    rule = reordering.rules_of(request.ground).get(product.pk)
+    form = ReorderForm(sent(request), unit=product.counted_in, initial=reordering.typed_again(rule))
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        made = form.carry_out(
+            lambda: reordering.set_reorder(
+                product, lead_days=given["lead_days"], spread_days=given["spread_days"],
+                service_pct=given["service_pct"], multiple=given["multiple"],
+                lasts_days=given["lasts_days"], by=request.person, once=given["once"],
+            )
+        )  # fmt: skip
+        if made:
+            messages.success(request, _("How {product} is ordered is set.").format(product=product))
+            return redirect(f"{reverse('reports:outlook')}?product={product.public_id}")
+    context = {"form": form, "product": product, "rule": rule}
+    return render(request, "stock/reorder.html", context, status=form.status)
 
 
 def lot(request: GroundRequest, public_id: str) -> HttpResponse:

@@ -77,6 +77,10 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "not_signed_off": ("dot-open", "watch", gettext_lazy("not signed off")),
     "reserved": ("dot-half", "calm", gettext_lazy("reserved")),
     "lapsed": ("dot-barred", "watch", gettext_lazy("day has passed")),
+    "order_now": ("dot-barred", "stop", gettext_lazy("order now")),
+    "order_soon": ("dot-half", "watch", gettext_lazy("order soon")),
+    "order_later": ("dot-full", "calm", gettext_lazy("lasts")),
+    "order_unset": ("dot-open", "plain", gettext_lazy("not set")),
     "released": ("dot-full", "calm", gettext_lazy("released")),
 }
 

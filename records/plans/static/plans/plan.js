@@ -2,19 +2,21 @@
 // the drawing as the start of a line. What is allowed is the server's business alone.
 
 const form = document.querySelector("form[data-plan]");
-const lines = [...form.querySelectorAll("[data-line]")];
-const more = form.querySelector("[data-more]");
+// Looked up anew each time: proposing boards puts other lines in their place.
+const allLines = () => [...form.querySelectorAll("[data-line]")];
+const moreButton = () => form.querySelector("[data-more]");
 const unit = form.elements.unit;
 
 const cells = (line) => [...line.querySelectorAll("select, input")];
 const isEmpty = (line) => cells(line).every((cell) => !cell.value);
 
 function showLines(extra = 0) {
+  const lines = allLines();
   const used = lines.filter((line) => !isEmpty(line)).length;
   lines.forEach((line, index) => {
     line.hidden = isEmpty(line) && index >= Math.max(3, used + 1 + extra);
   });
-  more.hidden = lines.every((line) => !line.hidden);
+  moreButton().hidden = lines.every((line) => !line.hidden);
 }
 
 function offerPositions() {
@@ -25,7 +27,7 @@ function offerPositions() {
 }
 
 function startLineAt(position) {
-  const line = lines.find(isEmpty);
+  const line = allLines().find(isEmpty);
   if (!line) return;
   line.hidden = false;
   const [place, product] = cells(line);
@@ -45,10 +47,17 @@ form.addEventListener("keydown", (event) => {
     startLineAt(spot.dataset.position);
   }
 });
-more.addEventListener("click", () => {
-  const next = lines.find((line) => line.hidden);
+form.addEventListener("click", (event) => {
+  if (!event.target.closest("[data-more]")) return;
+  const next = allLines().find((line) => line.hidden);
   if (next) next.hidden = false;
-  more.hidden = lines.every((line) => !line.hidden);
+  moreButton().hidden = allLines().every((line) => !line.hidden);
+});
+form.addEventListener("htmx:afterSettle", (event) => {
+  if (event.target.id !== "charge") return;
+  offerPositions();
+  showLines();
+  form.dispatchEvent(new Event("change")); // the findings follow
 });
 unit.addEventListener("change", offerPositions);
 offerPositions();
