@@ -220,13 +220,19 @@ class ProductOnHand:
 
 def totals_on_hand(site: Site) -> list[ProductOnHand]:
     """Stock of each product, accepted and other, for the head of the store page."""
+    newest = LotVerdict.objects.filter(lot=OuterRef("pk")).order_by("-id").values("verdict")[:1]
+    rows = (
+        Lot.objects.filter(site=site, balance__on_hand__gt=0)
+        .annotate(newest=Subquery(newest))
+        .order_by()
+        .values_list("product", "newest")
+        .annotate(on_hand=Sum("balance__on_hand"), reserved=Sum("balance__reserved"))
+    )
     totals: dict[int, list[Decimal]] = {}
-    lots = with_standing(Lot.objects.filter(site=site, balance__on_hand__gt=0))
-    rows = lots.values_list("product", "verdict", "balance__on_hand", "balance__reserved")
     for product, verdict, on_hand, reserved in rows:
         sums = totals.setdefault(product, [Decimal(0)] * 3)
-        sums[0 if verdict == Verdict.ACCEPTED else 1] += on_hand
-        sums[2] += reserved if verdict == Verdict.ACCEPTED else 0
+        sums[0 if verdict == Verdict.ACCEPTED else 1] += _rounded(on_hand) or 0
+        sums[2] += (_rounded(reserved) or 0) if verdict == Verdict.ACCEPTED else 0
     found = []
     for each in Product.objects.filter(site=site).select_related("stock"):
         accepted, other, reserved = totals.get(each.pk, [Decimal(0)] * 3)

@@ -20,7 +20,6 @@ from facility.look.tables import (
 from facility.look.templatetags.look import amount
 from records.stock import selectors
 
-
 MAY_BURN = ("accepted", "conditional")
 
 
