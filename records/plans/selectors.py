@@ -140,7 +140,9 @@ def available(site: Site, *, besides: Plan | None = None) -> list[tuple[Any, Dec
     own = (
         {held.lot.pk: held.quantity for held in reserved_for(besides.public_id)} if besides else {}
     )
-    lots = [(lot, lot.balance.available + own.get(lot.pk, Decimal(0))) for lot in burnable_lots(site)]
+    lots = [
+        (lot, lot.balance.available + own.get(lot.pk, Decimal(0))) for lot in burnable_lots(site)
+    ]
     return [(lot, free) for lot, free in lots if free > 0]
 
 

@@ -386,6 +386,9 @@ class LotBalance(GuardedModel):
     bay = models.ForeignKey(Bay, on_delete=models.PROTECT, related_name="+", null=True)
 
     class Meta:
+        indexes = [
+            models.Index(fields=["lot"], name="lots_in_stock", condition=Q(on_hand__gt=0)),
+        ]
         constraints = [
             models.CheckConstraint(condition=Q(on_hand__gte=0), name="stock_never_negative"),
             models.CheckConstraint(

@@ -18,6 +18,7 @@ from django.db.models import (
     QuerySet,
     Subquery,
     Sum,
+    Value,
     When,
 )
 from django.db.models.functions import Coalesce
@@ -61,13 +62,28 @@ def verdict_of(lot: Lot) -> str:
     return newest or WAITING
 
 
+# Of lots read ``with_decision``: whether they may be planned, issued and burned (``Lot.burnable``).
+MAY_BURN = Q(verdict=Verdict.ACCEPTED) | Q(
+    verdict=Verdict.CONDITIONAL, confirmed_verdict__isnull=False
+)
+
+
+def with_decision(lots: QuerySet[Lot]) -> QuerySet[Any]:
+    """Lots with their newest verdict, and the one it confirms where it is a second signature."""
+    newest = LotVerdict.objects.filter(lot=OuterRef("pk")).order_by("-id")
+    return lots.annotate(
+        verdict=Subquery(newest.values("verdict")[:1]),
+        confirmed_verdict=Subquery(newest.values("confirms")[:1]),
+    )
+
+
 def with_standing(lots: QuerySet[Lot], as_of: dt.datetime | None = None) -> QuerySet[Any]:
     """Lots with their newest verdict, stock, and mean moisture, in one query.
 
-    ``burnable`` and ``standing`` of these lots rest on it. ``moisture_pct`` is that of the newest round, ``weighed_moisture_pct`` that of the first one,
-    taken when a sheet was weighed. ``as_of`` leaves later readings out.
+    ``burnable`` and ``standing`` of these lots rest on it. ``moisture_pct`` is that of the newest
+    round, ``weighed_moisture_pct`` that of the first one, taken when a sheet was weighed.
+    ``as_of`` leaves later readings out.
     """
-    newest = LotVerdict.objects.filter(lot=OuterRef("pk")).order_by("-id")
     own = MoistureReading.objects.filter(lot=OuterRef("pk"))
     read_lot = Case(
         When(moisture_from__isnull=True, then=F("pk")),
@@ -75,18 +91,20 @@ def with_standing(lots: QuerySet[Lot], as_of: dt.datetime | None = None) -> Quer
         default=F("moisture_from"),
     )
     lots = lots.alias(read_lot=read_lot, weighed_lot=Coalesce("moisture_from", "pk"))
-    return lots.select_related(
-        "product__stock",
-        "delivery__supplier",
-        "bay",
-        "balance__bay",
-        "cut_from",
-        "moisture_from__product",
-    ).annotate(
-        verdict=Subquery(newest.values("verdict")[:1]),
-        confirmed_verdict=Subquery(newest.values("confirms")[:1]),
-        moisture_pct=round_mean(as_of, newest=True),
-        weighed_moisture_pct=round_mean(as_of, newest=False),
+    return (
+        with_decision(lots)
+        .select_related(
+            "product__stock",
+            "delivery__supplier",
+            "bay",
+            "balance__bay",
+            "cut_from",
+            "moisture_from__product",
+        )
+        .annotate(
+            moisture_pct=round_mean(as_of, newest=True),
+            weighed_moisture_pct=round_mean(as_of, newest=False),
+        )
     )
 
 
@@ -132,7 +150,7 @@ def burnable_lots(site: Site, products: Iterable[Product] | None = None) -> list
     if products is not None:
         stocked = stocked.filter(product__in={product.pk for product in products})
     lots = with_standing(stocked)
-    return [lot for lot in lots.order_by("delivery__delivered_at", "id") if lot.burnable]
+    return list(lots.filter(MAY_BURN).order_by("delivery__delivered_at", "id"))
 
 
 def lots_by_id(site: Site, keys: Iterable[str], as_of: dt.datetime | None = None) -> dict[str, Any]:
@@ -165,11 +183,18 @@ class ProductOnHand:
 
 def totals_on_hand(site: Site) -> list[ProductOnHand]:
     """Stock of each product, accepted and other, for the head of the store page."""
+    rows = (
+        with_decision(Lot.objects.filter(site=site, balance__on_hand__gt=0))
+        .annotate(may_burn=Case(When(MAY_BURN, then=Value(True)), default=Value(False)))
+        .order_by()
+        .values_list("product", "may_burn")
+        .annotate(on_hand=Sum("balance__on_hand"), reserved=Sum("balance__reserved"))
+    )
     totals: dict[int, list[Decimal]] = {}
-    for lot in with_standing(Lot.objects.filter(site=site, balance__on_hand__gt=0)):
-        sums = totals.setdefault(lot.product_id, [Decimal(0)] * 3)
-        sums[0 if lot.burnable else 1] += lot.balance.on_hand
-        sums[2] += lot.balance.reserved if lot.burnable else 0
+    for product, may_burn, on_hand, reserved in rows:
+        sums = totals.setdefault(product, [Decimal(0)] * 3)
+        sums[0 if may_burn else 1] += Decimal(on_hand).quantize(_HUNDREDTH)
+        sums[2] += Decimal(reserved).quantize(_HUNDREDTH) if may_burn else 0
     found = []
     for each in Product.objects.filter(site=site).select_related("stock"):
         accepted, other, reserved = totals.get(each.pk, [Decimal(0)] * 3)

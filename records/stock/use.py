@@ -9,11 +9,12 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from statistics import mean, pstdev
 
-from django.db.models import CharField, Max, OuterRef, Q, Subquery, Sum
+from django.db.models import Case, CharField, Max, OuterRef, Subquery, Sum, Value, When
 from django.db.models.functions import Cast, Substr
 
 from facility.sites.models import Site
 from records.stock.models import Lot, LotVerdict, Movement, MovementKind, Verdict
+from records.stock.selectors import MAY_BURN, with_decision
 
 YEARS_BACK = 3  # of the record that tell the season: older seasons were other courses, our choice
 LOTS_BACK = 200  # whose wait for acceptance is looked at
@@ -107,25 +108,22 @@ def standing_of(site: Site) -> dict[int, Standing]:
 
     An accepted lot that is due for another reading is still accepted.
     """
-    newest = LotVerdict.objects.filter(lot=OuterRef("pk")).order_by("-id")
-    seconded = newest.annotate(seconded=Q(confirms__isnull=False)).values("seconded")[:1]
+    word = Case(
+        When(MAY_BURN, then=Value("accepted")),
+        When(verdict__in=(Verdict.HELD, Verdict.REJECTED), then=Value("held")),
+        default=Value("waiting"),
+    )
     rows = (
-        Lot.objects.filter(site=site, balance__on_hand__gt=0)
-        .annotate(verdict=Subquery(newest.values("verdict")[:1]), seconded=Subquery(seconded))
+        with_decision(Lot.objects.filter(site=site, balance__on_hand__gt=0))
+        .annotate(word=word)
         .order_by()
-        .values("product", "verdict", "seconded")
+        .values_list("product", "word")
         .annotate(total=Sum("balance__on_hand"))
     )
     sums: dict[int, dict[str, Decimal]] = defaultdict(lambda: defaultdict(Decimal))
-    for row in rows:
-        sums[row["product"]][_word(row["verdict"], row["seconded"])] += row["total"]
+    for product, said, total in rows:
+        sums[product][said] += total
     return {product: Standing(**parts) for product, parts in sums.items()}
-
-
-def _word(verdict: str | None, seconded: bool | None) -> str:
-    if verdict == Verdict.ACCEPTED or (verdict == Verdict.CONDITIONAL and seconded):
-        return "accepted"
-    return "held" if verdict in (Verdict.HELD, Verdict.REJECTED) else "waiting"
 
 
 @dataclass(frozen=True, slots=True)

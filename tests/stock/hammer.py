@@ -43,12 +43,12 @@ from records.stock.models import (  # noqa: E402
 from records.stock.selectors import sum_of_movements  # noqa: E402
 from tests import builders  # noqa: E402
 
-PROCESSES, PLANS_EACH, BOARDS_EACH, BOARDS = 16, 3, 2, 61
+PROCESSES, PLANS_EACH, BOARDS_EACH, BOARDS = 16, 2, 2, 61
 LOT = "L-1"  # the first lot of the builders
 
 
 def build() -> list[str]:
-    """One lot of 61 boards and 48 submitted plans, each for two of them, each on its own day."""
+    """One lot of 61 boards and 32 submitted plans, each for two of them, each on its own day."""
     ground = builders.found_ground()
     lot = builders.accepted_lot(ground, BOARDS, unit_cost=Decimal("3.33"))
     asked = []

@@ -299,4 +299,8 @@ class Migration(migrations.Migration):
             model_name='wastedocket',
             constraint=models.CheckConstraint(condition=models.Q(('mass_kg__gt', 0), ('unburnt_kg__gte', 0), ('unburnt_kg__lte', models.F('mass_kg'))), name='waste_weighs'),
         ),
+        migrations.AddIndex(
+            model_name='lotbalance',
+            index=models.Index(condition=models.Q(('on_hand__gt', 0)), fields=['lot'], name='lots_in_stock'),
+        ),
     ]
