@@ -86,6 +86,10 @@ ACTS: dict[str, Act] = {
     "stock.lot_accepted": Act(_("Lot accepted"), frozenset({SO})),
     "stock.lot_held": Act(_("Lot held"), frozenset({SO})),
     "stock.stock_adjusted": Act(_("Stock adjusted"), frozenset({SO})),
+    "stock.lot_recalled": Act(_("Lots recalled"), frozenset({BM})),
+    "stock.recall_lifted": Act(_("Recall lifted"), frozenset({BM, SF})),
+    "stock.columns_mapped": Act(_("Columns of files explained"), frozenset({SO})),
+    "stock.file_taken": Act(_("File taken into the store"), frozenset({SO})),
     "plans.plan_drafted": Act(_("Plan drafted"), frozenset({IN, BM})),
     "plans.plan_revised": Act(_("Plan revised"), frozenset({IN, BM})),
     "plans.plan_submitted": Act(_("Plan submitted"), frozenset({IN, BM})),
@@ -105,7 +109,10 @@ ACTS: dict[str, Act] = {
 }
 
 # Acts that are signed: meaning, password again, and the hash of what was shown.
-SIGNED = frozenset({"plans.plan_approved", "inspections.unit_released", "ground.edition_adopted"})
+SIGNED = frozenset({
+    "plans.plan_approved", "inspections.unit_released", "ground.edition_adopted",
+    "stock.lot_recalled", "stock.recall_lifted",
+})  # fmt: skip
 
 READS: dict[str, frozenset[Role]] = {
     "anyone": frozenset(Role),  # also without signing in
@@ -117,6 +124,7 @@ READS: dict[str, frozenset[Role]] = {
     "heads": frozenset({BM, SF, EN, AU, AD}),
     "checks": frozenset({BM, AU, AD}),  # on the day sheet
     "exports": frozenset({SO, BM, IN, SF, EN, AU}),
+    "exposure": frozenset({BM, SF, AU}),  # of others: the burn manager's as far as assigned
 }
 
 
@@ -179,6 +187,15 @@ ADDRESSES: dict[str, Address] = {
     "stock:readings": _does("stock.reading_recorded"),
     "stock:verdict": _does("stock.lot_accepted"),
     "stock:adjust": _does("stock.stock_adjusted"),
+    "stock:files": _reads("operations"),
+    "stock:file": _does("stock.file_taken"),
+    "stock:export": _reads("exports"),
+    "reports:trace": _reads("operations"),
+    "reports:recalls": _reads("operations"),
+    "reports:recall_new": _does("stock.lot_recalled"),
+    "reports:recall": _reads("operations"),
+    "reports:recall_lift": _does("stock.recall_lifted"),
+    "reports:recall_pdf": _reads("exposure"),
     "plans:plans": _reads("operations"),
     "plans:new": _does("plans.plan_drafted"),
     "plans:findings": Address(post=ACTS["plans.plan_drafted"].roles),

@@ -12,10 +12,13 @@ _PAGES = {
     "defect": "inspections:defect",
     "edition": "standard:edition",
     "person": "accounts:person",
+    "recall": "reports:recall",
 }
 _LISTS = {
     "delivery": "stock:deliveries",
     "product": "stock:products",
+    "storefile": "stock:files",
+    "columnmapping": "stock:files",
     "waiver": "standard:waivers",
     "statement": "standard:statements",
     "site": "reports:day_sheet",

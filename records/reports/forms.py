@@ -1,4 +1,4 @@
-"""The filter of a unit's history."""
+"""The filter of a unit's history, and the forms of a recall."""
 
 from __future__ import annotations
 
@@ -7,7 +7,9 @@ import datetime as dt
 from django import forms
 from django.utils.translation import gettext_lazy
 
+from records.audit.forms import SignatureForm
 from records.reports.history import KINDS
+from records.stock.recalling import LIFT, RECALL, SOURCES
 
 KIND_WORDS = {
     "burn": gettext_lazy("burns"),
@@ -52,3 +54,32 @@ class PeriodForm(forms.Form):
 
     def chosen_kind(self) -> str:
         return str(getattr(self, "cleaned_data", {}).get("kind", ""))
+
+
+class RecallForm(SignatureForm):
+    act = "stock.lot_recalled"
+    meanings = [(RECALL, gettext_lazy("recall: hold all that is left"))]
+
+    source = forms.ChoiceField(choices=SOURCES, widget=forms.RadioSelect, label=gettext_lazy("Where it came from"))  # fmt: skip
+    notice = forms.CharField(
+        required=False, max_length=200, label=gettext_lazy("Number of the notice"),
+        help_text=gettext_lazy("As the supplier's letter gives it."),
+    )  # fmt: skip
+    reason = forms.CharField(
+        max_length=1000, label=gettext_lazy("What is wrong with these boards"),
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )  # fmt: skip
+
+    field_order = ["once", "shown_hash", "source", "notice", "reason", "meaning", "password"]
+
+
+class LiftForm(SignatureForm):
+    act = "stock.recall_lifted"
+    meanings = [(LIFT, gettext_lazy("second check: the recall may end"))]
+
+    reason = forms.CharField(
+        max_length=1000, label=gettext_lazy("Why it may end"),
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )  # fmt: skip
+
+    field_order = ["once", "shown_hash", "reason", "meaning", "password"]

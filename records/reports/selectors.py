@@ -13,6 +13,7 @@ from records.ground import selectors as ground
 from records.inspections import selectors as inspections
 from records.plans import selectors as plans
 from records.plans.models import PlanState
+from records.reports import tracing
 from records.stock import selectors as stock
 
 WEEK = dt.timedelta(days=7)
@@ -31,6 +32,7 @@ class DaySheet:
     lots_waiting: list[Any]
     units: list[tuple[Unit, inspections.UnitState]]
     store: list[stock.ProductOnHand]
+    recalled: list[tuple[Any, list[Any]]]
 
 
 def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
@@ -58,6 +60,7 @@ def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
         lots_waiting=list(stock.lots_of(site).filter(verdict__isnull=True)),
         units=[(unit, states[unit.pk]) for unit in units],
         store=stock.totals_on_hand(site),
+        recalled=tracing.recalled_plans(site),
     )
 
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from records.reports import standard_views, views
+from records.reports import recall_views, standard_views, trace_views, views
 
 app_name = "reports"
 urlpatterns = [
@@ -13,6 +13,12 @@ urlpatterns = [
     path("burns/<str:public_id>/burn.pdf", views.burn_pdf, name="burn_pdf"),
     path("standard/editions/<str:public_id>/plans/", standard_views.open_plans, name="open_plans"),
     path("standard/editions/<str:public_id>/past/", standard_views.rejudge, name="rejudge"),
+    path("store/trace/", trace_views.trace, name="trace"),
+    path("store/recalls/", recall_views.recalls, name="recalls"),
+    path("store/recalls/new/", recall_views.recall_new, name="recall_new"),
+    path("store/recalls/<str:public_id>/", recall_views.recall, name="recall"),
+    path("store/recalls/<str:public_id>/lift/", recall_views.lift, name="recall_lift"),
+    path("store/recalls/<str:public_id>/notice.pdf", recall_views.notice, name="recall_pdf"),
     path("workings/", views.workings, name="workings"),
     path("workings/<str:name>/", views.working, name="working"),
 ]

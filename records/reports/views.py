@@ -18,8 +18,6 @@ from facility.people.gate import GroundRequest
 from facility.people.permissions import READS
 from facility.refusals import NotHere
 from facility.sites.drawing import long_section
-from records.audit.heads import head_now
-from records.audit.qr import qr_code
 from records.audit.selectors import last_check
 from records.burns.selectors import burn_here
 from records.ground.selectors import unit_here
@@ -33,6 +31,7 @@ from records.reports.forms import PeriodForm
 from records.reports.history import unit_history
 from records.reports.pdf import pdf_of, pdf_response
 from records.reports.plots import plot_of
+from records.reports.printing import printed
 from records.reports.retention import held_here
 from records.reports.tables import HistoryTable
 
@@ -71,19 +70,6 @@ def unit_history_page(request: GroundRequest, public_id: str) -> HttpResponse:
     return render(request, "reports/unit_history.html", context)
 
 
-def _printed(request: GroundRequest) -> dict[str, Any]:
-    """What every document carries: whose, from when, and the head of the log that covers it."""
-    head = head_now()
-    return {
-        "ground": request.ground,
-        "printed_at": request.now,
-        "printed_by": request.person,
-        "head": head,
-        "head_at": f"{head.at:%Y-%m-%d %H:%M:%S} UTC",
-        "head_qr": qr_code(head),
-    }
-
-
 def _history_document(request: GroundRequest, public_id: str) -> tuple[str, dict[str, Any]]:
     """The name of the history as a file, and what is in it."""
     history, _form = _history(request, public_id)
@@ -91,7 +77,7 @@ def _history_document(request: GroundRequest, public_id: str) -> tuple[str, dict
         "history": history,
         "drawing": long_section(history.unit, printed=True),
         "landscape": True,
-        **_printed(request),
+        **printed(request),
     }
     name = f"{history.unit.name}-{history.start}-{history.end}".replace(" ", "-").lower()
     return name, context
@@ -134,7 +120,7 @@ def plan_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
         "workings": workings_of(judgement),
         "versions": plans.versions_of(plan),
         "drawing": long_section(content.unit, filled, printed=True),
-        **_printed(request),
+        **printed(request),
     }
     name = f"plan-{plan.reference}".lower()
     return pdf_response("reports/plan_pdf.html", context, name, request.GET.get("paper", ""))
@@ -145,7 +131,7 @@ def burn_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
     context = {
         "burn": burn,
         "findings": plans.findings_of(burn.version, "ignite"),
-        **_printed(request),
+        **printed(request),
     }
     name = f"burn-{burn.reference}".lower()
     return pdf_response("reports/burn_pdf.html", context, name, request.GET.get("paper", ""))

@@ -40,6 +40,7 @@ from records.stock.models import (
     Supplier,
     Verdict,
 )
+from records.stock.recalling import refuse_recalled
 
 MOST_BOARDS = 5000  # on one docket; a lorry carries fewer: common practice, no source
 
@@ -268,6 +269,8 @@ def _decide(
     act = "stock.lot_accepted" if verdict == Verdict.ACCEPTED else "stock.lot_held"
     with door(act, by=by, site=lot.site, on=lot, at=at, why=reason, once=once) as entry:
         before = selectors.verdict_of(lot)
+        if verdict != Verdict.HELD:
+            refuse_recalled(lot)
         if before == verdict:
             raise WrongState(_("The lot is {verdict} already.").format(verdict=verdict.label))
         moisture = selectors.moisture_of(lot)

@@ -66,6 +66,8 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "head_holds": ("dot-full", "calm", gettext_lazy("holds")),
     "head_fails": ("dot-barred", "stop", gettext_lazy("does not hold")),
     "retention_due": ("dot-half", "watch", gettext_lazy("due")),
+    "recalled": ("dot-barred", "stop", gettext_lazy("recalled")),
+    "lifted": ("dot-open", "plain", gettext_lazy("lifted")),
     "released": ("dot-full", "calm", gettext_lazy("released")),
 }
 
