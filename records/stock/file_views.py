@@ -18,9 +18,10 @@ from django.utils.translation import ngettext
 
 from facility.look.forms import sent
 from facility.people.gate import GroundRequest
-from facility.refusals import NotHere, Refused
+from facility.refusals import NotHere, ReadOnly, Refused
 from facility.sheets.cells import sentence
 from facility.sheets.writing import MEDIA
+from records.audit.standing import closed_sentence
 from records.stock import exports, files
 from records.stock.files import FileKnown, Judged
 from records.stock.forms import StoreFileForm
@@ -93,16 +94,18 @@ def _taken(
 ) -> HttpResponseBase:
     """The page that grows while the file is taken; what is refused on the way undoes all of it.
 
-    The first step is taken before anything is sent, so that a refusal there has its own status.
+    All of the taking happens while the answer is drawn, in one thread and one transaction. Whoever
+    leaves before the end has taken nothing.
     """
-    steps = files.taking(request.ground, judged, by=request.person, once=form.cleaned_data["once"])
-    first = form.carry_out(lambda: next(steps, 0))
-    if form.refused:
+    if closed := closed_sentence():
+        form.refuse(ReadOnly(closed))
         return render(request, "stock/file.html", context, status=form.status)
+    once = form.cleaned_data["once"]
+    steps = files.taking(request.ground, judged, by=request.person, once=once)
     page = render_to_string("stock/file_taking.html", {**context, "here": HERE}, request)
     before, _here, after = page.partition(HERE)
-    told = _told(judged, first or 0, steps)
-    return StreamingHttpResponse(_page(before, told, after), content_type="text/html; charset=utf-8")  # fmt: skip
+    told = _page(before, _told(judged, steps), after)
+    return StreamingHttpResponse(told, content_type="text/html; charset=utf-8")
 
 
 def _page(before: str, told: Iterator[str], after: str) -> Iterator[str]:
@@ -111,18 +114,15 @@ def _page(before: str, told: Iterator[str], after: str) -> Iterator[str]:
     yield after
 
 
-def _told(judged: Judged, done: int, steps: Iterator[int]) -> Iterator[str]:
+def _told(judged: Judged, steps: Iterator[int]) -> Iterator[str]:
     """One paragraph after the other, of which the page shows the last."""
-    count, next_at = judged.count, time.monotonic()
+    done, next_at = 0, time.monotonic() + EVERY_S
+    yield _step(done, judged.count)
     try:
-        while True:
+        for done in steps:
             if time.monotonic() >= next_at:
                 next_at = time.monotonic() + EVERY_S
-                yield _step(done, count)
-            following = next(steps, None)
-            if following is None:
-                break
-            done = following
+                yield _step(done, judged.count)
     except Refused as refused:
         yield format_html('<p class="errors">{} {}</p>', _("Nothing was taken:"), refused.sentence)
         return
