@@ -29,7 +29,7 @@ def recalls(request: GroundRequest) -> HttpResponse:
 
 def recall_new(request: GroundRequest) -> HttpResponse:
     """Call back what a mark, lot or docket names, with everything of the same boards."""
-    asked = request.GET.get("q", "")[:60]
+    asked = (request.GET.get("q") or request.POST.get("q", ""))[:60]
     roots = tracing.named(request.ground, asked)
     if not roots or not tracing.is_exact(asked, roots[0]):
         raise NotHere(_("Name a lot or a docket of this ground; the trace finds it."))

@@ -57,7 +57,7 @@ def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
         to_approve=list(plans.waiting_for(site, PlanState.SUBMITTED)),
         to_issue=plans.plans_to_issue(site),
         mine=list(unfinished.filter(current__written_by=person)),
-        lots_waiting=list(stock.lots_of(site).filter(verdict__isnull=True)),
+        lots_waiting=stock.lots_waiting(site),
         units=[(unit, states[unit.pk]) for unit in units],
         store=stock.totals_on_hand(site),
         recalled=tracing.recalled_plans(site),

@@ -120,9 +120,15 @@ def named(site: Site, asked: str) -> list[Lot]:
         return []
     lots = Lot.objects.filter(site=site).select_related("product", "delivery__supplier")
     key = asked.replace("-", "").lower()
-    exact = Q(code__iexact=asked) | Q(delivery__docket__iexact=asked) | Q(public_id=key)
+    by_mark = lots.filter(Q(code=asked) | Q(public_id=key))
+    by_docket = lots.filter(delivery__supplier__site=site, delivery__docket=asked)
+    found = {lot.pk: lot for each in (by_mark, by_docket) for lot in each[:MOST_ROOTS]}
+    if found:
+        return list(found.values())
+    # As it was typed it is none: look through all of them, whatever the case of letters.
+    loose = Q(code__iexact=asked) | Q(delivery__docket__iexact=asked)
     begins = Q(code__istartswith=asked) | Q(delivery__docket__istartswith=asked)
-    return list(lots.filter(exact)[:MOST_ROOTS]) or list(lots.filter(begins)[:MOST_ROOTS])
+    return list(lots.filter(loose)[:MOST_ROOTS]) or list(lots.filter(begins)[:MOST_ROOTS])
 
 
 def is_exact(asked: str, lot: Lot) -> bool:

@@ -14,6 +14,7 @@ from django.db.models import (
     DateTimeField,
     DecimalField,
     DurationField,
+    Exists,
     ExpressionWrapper,
     Max,
     Min,
@@ -23,10 +24,12 @@ from django.db.models import (
     Sum,
     Value,
 )
+from django.db.models.query import ModelIterable
 from django.utils.translation import gettext_lazy
 
 from facility.calc.boards import DRY_BASIS, WET_BASIS, board_mass, net_calorific_value
 from facility.calc.working import Working
+from facility.guarded import AppendOnlyQuerySet
 from facility.kinds import ProductKind
 from facility.refusals import NotHere
 from facility.sites.models import Site
@@ -34,6 +37,7 @@ from records.stock.models import (
     SIGNED_QUANTITY,
     Delivery,
     Lot,
+    LotBalance,
     LotVerdict,
     MoistureReading,
     Movement,
@@ -149,6 +153,45 @@ def lots_of(site: Site) -> QuerySet[Any]:
     return with_standing(Lot.objects.filter(site=site)).order_by("-delivery__delivered_at", "code")
 
 
+class _ListedLots(AppendOnlyQuerySet[Lot]):
+    """Lots for a list: the page is chosen by keys alone, and only its rows get their standing.
+
+    Else the verdict and the moisture of every lot would be looked up to show fifty of them.
+    """
+
+    def _fetch_all(self) -> None:
+        if self._result_cache is None and self._iterable_class is ModelIterable:
+            keys = list(self.values_list("pk", flat=True))
+            found = with_standing(Lot.objects.all()).in_bulk(keys)
+            self._result_cache = [found[key] for key in keys]
+        super()._fetch_all()
+
+    def order_by(self, *names: Any) -> _ListedLots:
+        """By what the list shows, of which verdict and moisture are no columns of the lot."""
+        asked = {str(name).lstrip("-") for name in names} & STANDING
+        return super(_ListedLots, self.with_standing() if asked else self).order_by(*names)
+
+    def with_standing(self) -> Any:
+        return with_standing(self) if "verdict" not in self.query.annotations else self
+
+
+STANDING = frozenset({"verdict", "moisture_pct"})
+
+
+def listed_lots(site: Site) -> _ListedLots:
+    """What ``lots_of`` gives, for a list of which only a page is looked at."""
+    lots = _ListedLots(Lot).filter(site=site)
+    return lots.order_by("-delivery__delivered_at", "code")
+
+
+def lots_waiting(site: Site) -> list[Any]:
+    """Lots that nobody has decided on yet."""
+    undecided = Lot.objects.filter(site=site).exclude(
+        Exists(LotVerdict.objects.filter(lot=OuterRef("pk")))
+    )
+    return list(with_standing(undecided).order_by("-delivery__delivered_at", "code"))
+
+
 def lot_here(site: Site, public_id: str) -> Any:
     lot = with_standing(Lot.objects.filter(site=site, public_id=public_id)).first()
     if lot is None:
@@ -189,10 +232,14 @@ class ProductOnHand:
 def totals_on_hand(site: Site) -> list[ProductOnHand]:
     """Stock of each product, accepted and other, for the head of the store page."""
     totals: dict[int, list[Decimal]] = {}
-    lots = with_standing(Lot.objects.filter(site=site, balance__on_hand__gt=0))
-    for product, verdict, on_hand in lots.values_list("product", "verdict", "balance__on_hand"):
-        sums = totals.setdefault(product, [Decimal(0), Decimal(0)])
-        sums[0 if verdict == Verdict.ACCEPTED else 1] += on_hand
+    newest = LotVerdict.objects.filter(lot=OuterRef("lot")).order_by("-id").values("verdict")[:1]
+    stocked = LotBalance.objects.filter(lot__site=site, on_hand__gt=0).annotate(
+        newest=Subquery(newest)
+    )
+    sums = stocked.values_list("lot__product", "newest").annotate(total=Sum("on_hand")).order_by()
+    for product, verdict, total in sums:
+        both = totals.setdefault(product, [Decimal(0), Decimal(0)])
+        both[0 if verdict == Verdict.ACCEPTED else 1] += Decimal(total).quantize(_HUNDREDTH)
     return [
         ProductOnHand(product, *totals.get(product.pk, [Decimal(0), Decimal(0)]))
         for product in products_of(site)

@@ -63,7 +63,8 @@ class LotFilter(filters.FilterSet):
         label=_("Stock"), empty_label=_("all"),
     )  # fmt: skip
 
-    def by_state(self, lots: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+    def by_state(self, lots: Any, name: str, value: str) -> QuerySet[Any]:
+        lots = lots.with_standing()
         if value == selectors.WAITING:
             return lots.filter(verdict__isnull=True)
         return lots.filter(verdict=value)

@@ -17,7 +17,7 @@ from records.stock.tables import LotFilter, LotTable
 
 
 def on_hand(request: GroundRequest) -> HttpResponse:
-    found = LotFilter(request.GET, queryset=selectors.lots_of(request.ground))
+    found = LotFilter(request.GET, queryset=selectors.listed_lots(request.ground))
     context = listed(request, LotTable, found)
     context["totals"] = selectors.totals_on_hand(request.ground)
     return render(request, "stock/on_hand.html", context)

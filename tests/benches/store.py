@@ -127,7 +127,7 @@ def fill_store(ground: builders.Ground) -> None:
 
 def _burns(ground: builders.Ground, site: int, by: int, unit: int) -> None:
     key, name = f"{FIRST} + i", "printf('%010d', i)"
-    people = ", ".join(f"WHEN {n} THEN {person.pk}" for n, person in enumerate([*ground.learners, ground.instructor]))  # fmt: skip
+    people = " ".join(f"WHEN {n} THEN {person.pk}" for n, person in enumerate([*ground.learners, ground.instructor]))  # fmt: skip
     made(
         "records_plans_plan",
         LOTS,

@@ -329,7 +329,7 @@ def test_the_page_reads_then_takes_then_knows_the_file(stocked, signed_in):
     page = b"".join(taken.streaming_content).decode()
     assert "2 rows are taken." in page and "<progress" in page
     assert MoistureReading.objects.count() == 2
-    again = send(client, "readings", data, "other name.csv")
+    again = send(client, "readings", data, "other name.csv", once="k2")
     assert again.status_code == 409
     assert f"/store/files/#{StoreFile.objects.get().public_id}" in again.text
     assert MoistureReading.objects.count() == 2
