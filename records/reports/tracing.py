@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 from django.db.models import Exists, F, OuterRef, Q, Sum
@@ -55,7 +56,7 @@ class Reader:
         return Role.MANAGER in self.roles and (decided or self.person.pk in set(there))
 
 
-@dataclass(slots=True)
+@dataclass
 class BurnTraced:
     """One burn with what it used of the lots. ``names`` is what the reader may know of ``people``."""
 
@@ -64,11 +65,11 @@ class BurnTraced:
     people: list[Attendance] = field(default_factory=list)
     names: list[Attendance] = field(default_factory=list)
 
-    @property
+    @cached_property
     def heads(self) -> int:
         return len({each.person_id for each in self.people})
 
-    @property
+    @cached_property
     def hidden(self) -> int:
         return self.heads - len({each.person_id for each in self.names})
 
@@ -79,7 +80,7 @@ class PersonTraced:
     burns: list[Burn]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Trace:
     """Everything that became of some boards."""
 
@@ -89,15 +90,15 @@ class Trace:
     out: list[tuple[Plan, Lot, Decimal]]
     recalls: list[Recall]
 
-    @property
+    @cached_property
     def units(self) -> list[Any]:
         return sorted({each.burn.unit for each in self.burns}, key=lambda unit: unit.name)
 
-    @property
+    @cached_property
     def heads(self) -> int:
         return len({there.person_id for each in self.burns for there in each.people})
 
-    @property
+    @cached_property
     def people(self) -> list[PersonTraced]:
         """The people the reader may know, each with the burns, by name."""
         found: dict[int, PersonTraced] = {}
@@ -108,7 +109,7 @@ class Trace:
                     told.burns.append(each.burn)
         return sorted(found.values(), key=lambda each: each.person.name)
 
-    @property
+    @cached_property
     def hidden(self) -> int:
         return self.heads - len(self.people)
 

@@ -78,6 +78,7 @@ class Delivery(PublicModel, AppendOnlyModel):
 
     class Meta:
         ordering = ["-delivered_at"]
+        indexes = [models.Index(fields=["delivered_at"], name="delivery_by_day")]  # lists of lots
         constraints = [models.UniqueConstraint(fields=["supplier", "docket"], name="docket_once")]
 
 

@@ -15,6 +15,10 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
+        migrations.AddIndex(
+            model_name='delivery',
+            index=models.Index(fields=['delivered_at'], name='delivery_by_day'),
+        ),
         migrations.CreateModel(
             name='ColumnMapping',
             fields=[
