@@ -115,7 +115,7 @@ def _page(before: str, told: Iterator[str], after: str) -> Iterator[str]:
 
 
 def _told(judged: Judged, steps: Iterator[int]) -> Iterator[str]:
-    """One paragraph after the other, of which the page shows the last."""
+    """One paragraph after the other; each lies over the one before it, without a script."""
     done, next_at = 0, time.monotonic() + EVERY_S
     yield _step(done, judged.count)
     try:

@@ -166,10 +166,12 @@ class _ListedLots(AppendOnlyQuerySet[Lot]):
             self._result_cache = [found[key] for key in keys]
         super()._fetch_all()
 
-    def order_by(self, *names: Any) -> _ListedLots:
+    def order_by(self, *names: Any) -> Any:
         """By what the list shows, of which verdict and moisture are no columns of the lot."""
         asked = {str(name).lstrip("-") for name in names} & STANDING
-        return super(_ListedLots, self.with_standing() if asked else self).order_by(*names)
+        if asked and "verdict" not in self.query.annotations:
+            return self.with_standing().order_by(*names)
+        return super().order_by(*names)
 
     def with_standing(self) -> Any:
         return with_standing(self) if "verdict" not in self.query.annotations else self
@@ -181,7 +183,8 @@ STANDING = frozenset({"verdict", "moisture_pct"})
 def listed_lots(site: Site) -> _ListedLots:
     """What ``lots_of`` gives, for a list of which only a page is looked at."""
     lots = _ListedLots(Lot).filter(site=site)
-    return lots.order_by("-delivery__delivered_at", "code")
+    ordered: _ListedLots = lots.order_by("-delivery__delivered_at", "code")
+    return ordered
 
 
 def lots_waiting(site: Site) -> list[Any]:

@@ -64,10 +64,10 @@ class LotFilter(filters.FilterSet):
     )  # fmt: skip
 
     def by_state(self, lots: Any, name: str, value: str) -> QuerySet[Any]:
-        lots = lots.with_standing()
+        standing: QuerySet[Any] = lots.with_standing()
         if value == selectors.WAITING:
-            return lots.filter(verdict__isnull=True)
-        return lots.filter(verdict=value)
+            return standing.filter(verdict__isnull=True)
+        return standing.filter(verdict=value)
 
     def by_stock(self, lots: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         if value == "yes":
