@@ -18,7 +18,8 @@ from records.audit.models import LogHead
 from records.ground import services as ground_services
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
 from records.inspections.content import content_hash
-from records.stock import counting, waste
+from records.reports.tracing import burns_with
+from records.stock import counting, recalling, waste
 from records.stock.deciding import shown_hash_of
 from records.stock.marks import CODES
 from tests import builders
@@ -546,6 +547,28 @@ FORMS: dict[str, Form] = {
             "density_moisture_pct": Number("kg", fine="8.123", zero=True),
             "net_calorific_dry_mj_kg": Number("MJ", fine="17.123"), "calorific_source": Text(120),
         },
+    ),
+    "recall": Form(
+        "manager", "reports:recall_new", "stock.lot_recalled",
+        lambda things: {
+            "q": things.lot.code, "source": "supplier", "notice": "N-7", "reason": "smells of tar",
+            "meaning": recalling.RECALL, "password": builders.PASSWORD,
+            "shown_hash": recalling.content_hash(
+                recalling.lots_of_family(things.ground.site, [things.lot]), burns_with([things.lot])
+            ),
+        },
+        {
+            "source": Choice(), "notice": Text(80, needed=False), "reason": Text(300),
+            "meaning": Choice(), "password": Choice(), "shown_hash": Hidden(),
+        },
+    ),
+    "lift recall": Form(
+        "safety", "reports:recall_lift", "stock.recall_lifted",
+        lambda things: {
+            "reason": "tested, sound", "meaning": recalling.LIFT, "password": builders.PASSWORD,
+            "shown_hash": recalling.lifting_hash(things.recall),
+        },
+        {"reason": Text(300), "meaning": Choice(), "password": Choice(), "shown_hash": Hidden()},
     ),
     "plan": Form("instructor", "plans:new", "plans.plan_drafted", plan_data, PLAN_FIELDS),
     "plan again": Form(

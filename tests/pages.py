@@ -23,7 +23,7 @@ from records.pictures.reading import read_photograph
 from records.plans.models import Plan
 from records.standard import services as standard
 from records.standard.waiving import ask_waiver
-from records.stock import counting, receiving, waste
+from records.stock import counting, recalling, receiving, waste
 from records.stock.deciding import accept_on_condition
 from tests import builders
 from tests.photographs.drawing import photo
@@ -130,6 +130,14 @@ class Things:
     @cached_property
     def bay(self):
         return self.ground.bay
+
+    @cached_property
+    def recall(self):
+        lot = builders.accepted_lot(self.ground, at=self.now - 2 * DAY)
+        return recalling.recall_lots(
+            self.ground.site, [lot], source="own", reason="smells of tar", used_in=lambda lots: [],
+            by=self.ground.manager_two, at=self.now - DAY,
+        )  # fmt: skip
 
     @cached_property
     def unit(self):
@@ -268,14 +276,21 @@ class Things:
 
     def key(self, name: str) -> list[str]:
         """What fills the blanks of the address."""
-        if name == "reports:working":
-            return ["board_mass"]
+        if name in NAMED:
+            return NAMED[name]
         if name in MORE:
             return [self.edition.public_id, MORE[name](self)]
         if name == "audit:proof":
             return [Entry.objects.filter(site=self.ground.site.public_id).first().seq]
         return [getattr(self, THING[name]).public_id] if name in THING else []
 
+
+# What fills the blanks of an address that names no row.
+NAMED = {
+    "reports:working": ["board_mass"],
+    "stock:file": ["readings"],
+    "stock:export": ["on_hand", "csv"],
+}
 
 # What fills the second blank of an address under an edition.
 MORE = {
@@ -316,5 +331,6 @@ THING = {
     "standard:row_new": "edition", "standard:import": "edition", "standard:propose": "edition",
     "standard:withdraw": "edition", "standard:adopt": "proposed_edition",
     "standard:give_back": "proposed_edition", "standard:grant": "waiver",
-    "standard:end": "waiver",
+    "standard:end": "waiver", "reports:recall": "recall", "reports:recall_lift": "recall",
+    "reports:recall_pdf": "recall",
 }  # fmt: skip

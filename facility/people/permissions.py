@@ -111,6 +111,10 @@ ACTS: dict[str, Act] = {
     "stock.waste_recorded": Act(_("Ash or waste weighed"), frozenset({SO})),
     "stock.waste_signed_off": Act(_("Waste docket signed off"), frozenset({BM, SF})),
     "stock.reorder_set": Act(_("Lead time and service level of a product set"), frozenset({SO})),
+    "stock.lot_recalled": Act(_("Lots recalled"), frozenset({BM})),
+    "stock.recall_lifted": Act(_("Recall lifted"), frozenset({BM, SF})),
+    "stock.columns_mapped": Act(_("Columns of files explained"), frozenset({SO})),
+    "stock.file_taken": Act(_("File taken into the store"), frozenset({SO})),
     "plans.plan_drafted": Act(_("Plan drafted"), frozenset({IN, BM})),
     "plans.plan_revised": Act(_("Plan revised"), frozenset({IN, BM})),
     "plans.plan_submitted": Act(_("Plan submitted"), frozenset({IN, BM})),
@@ -135,6 +139,7 @@ SIGNED = frozenset({
     "stock.stock_adjusted", "stock.stocktake_signed", "stock.stocktake_approved",
     "stock.waste_signed_off",
     "stock.lot_accepted", "stock.lot_conditioned", "stock.lot_rejected", "stock.verdict_confirmed",
+    "stock.lot_recalled", "stock.recall_lifted",
 })  # fmt: skip
 
 READS: dict[str, frozenset[Role]] = {
@@ -147,6 +152,7 @@ READS: dict[str, frozenset[Role]] = {
     "heads": frozenset({BM, SF, EN, AU, AD}),
     "checks": frozenset({BM, AU, AD}),  # on the day sheet
     "exports": frozenset({SO, BM, IN, SF, EN, AU}),
+    "exposure": frozenset({BM, SF, AU}),  # of others: the burn manager's as far as assigned
 }
 
 
@@ -253,6 +259,15 @@ ADDRESSES: dict[str, Address] = {
     "stock:values": _reads("operations"),
     "stock:reorder": _does("stock.reorder_set"),
     "reports:outlook": _reads("operations"),
+    "stock:files": _reads("operations"),
+    "stock:file": _does("stock.file_taken"),
+    "stock:export": _reads("exports"),
+    "reports:trace": _reads("operations"),
+    "reports:recalls": _reads("operations"),
+    "reports:recall_new": _does("stock.lot_recalled"),
+    "reports:recall": _reads("operations"),
+    "reports:recall_lift": _does("stock.recall_lifted"),
+    "reports:recall_pdf": _reads("exposure"),
     "plans:plans": _reads("operations"),
     "plans:new": _does("plans.plan_drafted"),
     "plans:findings": Address(post=ACTS["plans.plan_drafted"].roles),

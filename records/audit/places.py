@@ -15,9 +15,12 @@ _PAGES = {
     "person": "accounts:person",
     "stocktake": "stock:stocktake",
     "wastedocket": "stock:waste_docket",
+    "recall": "reports:recall",
 }
 _LISTS = {
     "product": "stock:products",
+    "storefile": "stock:files",
+    "columnmapping": "stock:files",
     "waiver": "standard:waivers",
     "statement": "standard:statements",
     "site": "reports:day_sheet",

@@ -12,9 +12,12 @@ from records.demo.seasons import Teller, current_version
 from records.pictures.reading import read_photograph
 from records.plans import services as plans
 from records.plans.content import Place, PlanContent
+from records.reports.tracing import burns_with
 from records.stock import receiving
 from records.stock import services as stock
 from records.stock.models import Lot
+from records.stock.recalling import recall_lots
+from records.stock.selectors import lots_of
 
 
 def tell_today(teller: Teller, now: dt.datetime) -> None:
@@ -49,6 +52,19 @@ def tell_today(teller: Teller, now: dt.datetime) -> None:
     plans.draft_plan(
         setting.site, heavy, by=setting.people["instructor"], at=now - dt.timedelta(hours=1)
     )
+    _recall(teller, now)
+
+
+def _recall(teller: Teller, now: dt.datetime) -> None:
+    """The supplier calls back the oldest lot, long since burned: who was there is what is asked."""
+    setting = teller.setting
+    used_up = [lot for lot in lots_of(setting.site) if not lot.balance.on_hand]
+    if used_up:
+        recall_lots(
+            setting.site, used_up[-1:], source="supplier", notice="Q-118", used_in=burns_with,
+            reason="Supplier's letter: the adhesive of that press run gave off more than class E1 allows",
+            by=setting.people["manager2"], at=now - dt.timedelta(minutes=50),
+        )  # fmt: skip
 
 
 def _look_at_it(teller: Teller, lot: Lot, at: dt.datetime) -> None:

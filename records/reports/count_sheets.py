@@ -8,7 +8,7 @@ from django.http import HttpResponse
 
 from facility.people.gate import GroundRequest
 from records.reports.pdf import pdf_response
-from records.reports.views import printed
+from records.reports.printing import printed
 from records.stock.count_selectors import lines_of, stocktake_here
 
 

@@ -1,4 +1,4 @@
-"""The filter of a unit's history, and the choice of labels."""
+"""The filter of a unit's history, the choice of labels, and the forms of a recall."""
 
 from __future__ import annotations
 
@@ -9,8 +9,10 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from records.audit.forms import SignatureForm
 from records.reports.history import KINDS
 from records.reports.labels import MOST_PACKS, MOST_PLACES, SHEETS
+from records.stock.recalling import LIFT, RECALL, SOURCES
 
 KIND_WORDS = {
     "burn": gettext_lazy("burns"),
@@ -79,3 +81,32 @@ class LabelsForm(forms.Form):
         if sheet and given.get("start", 1) > sheet.places:
             self.add_error("start", _("This sheet has {count} labels.").format(count=sheet.places))
         return given
+
+
+class RecallForm(SignatureForm):
+    act = "stock.lot_recalled"
+    meanings = [(RECALL, gettext_lazy("recall: hold all that is left"))]
+
+    source = forms.ChoiceField(choices=SOURCES, widget=forms.RadioSelect, label=gettext_lazy("Where it came from"))  # fmt: skip
+    notice = forms.CharField(
+        required=False, max_length=200, label=gettext_lazy("Number of the notice"),
+        help_text=gettext_lazy("As the supplier's letter gives it."),
+    )  # fmt: skip
+    reason = forms.CharField(
+        max_length=1000, label=gettext_lazy("What is wrong with these boards"),
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )  # fmt: skip
+
+    field_order = ["once", "shown_hash", "source", "notice", "reason", "meaning", "password"]
+
+
+class LiftForm(SignatureForm):
+    act = "stock.recall_lifted"
+    meanings = [(LIFT, gettext_lazy("second check: the recall may end"))]
+
+    reason = forms.CharField(
+        max_length=1000, label=gettext_lazy("Why it may end"),
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )  # fmt: skip
+
+    field_order = ["once", "shown_hash", "reason", "meaning", "password"]

@@ -13,6 +13,7 @@ from records.ground import selectors as ground
 from records.inspections import selectors as inspections
 from records.plans import selectors as plans
 from records.plans.models import PlanState
+from records.reports import tracing
 from records.reports.outlook import Outlook, outlooks
 from records.stock import selectors as stock
 from records.stock.rounds import due_for_reading
@@ -36,6 +37,7 @@ class DaySheet:
     units: list[tuple[Unit, inspections.UnitState]]
     store: list[stock.ProductOnHand]
     to_order: list[Outlook]
+    recalled: list[tuple[Any, list[Any]]]
 
 
 def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
@@ -60,12 +62,13 @@ def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
         to_approve=list(plans.waiting_for(site, PlanState.SUBMITTED)),
         to_issue=plans.plans_to_issue(site),
         mine=list(unfinished.filter(current__written_by=person)),
-        lots_waiting=list(stock.lots_of(site).filter(verdict__isnull=True)),
+        lots_waiting=stock.lots_waiting(site),
         lots_to_confirm=stock.lots_to_confirm(site),
         lots_due=due_for_reading(stock.lots_of(site), site, now),
         units=[(unit, states[unit.pk]) for unit in units],
         store=stock.totals_on_hand(site),
         to_order=[each for each in outlooks(site, now, only_ruled=True) if each.is_due],
+        recalled=tracing.recalled_plans(site),
     )
 
 

@@ -1,6 +1,14 @@
 from django.urls import path
 
-from records.reports import count_sheets, label_views, outlook_views, standard_views, views
+from records.reports import (
+    count_sheets,
+    label_views,
+    outlook_views,
+    recall_views,
+    standard_views,
+    trace_views,
+    views,
+)
 
 app_name = "reports"
 urlpatterns = [
@@ -21,6 +29,12 @@ urlpatterns = [
         count_sheets.count_sheet_pdf,
         name="count_sheet_pdf",
     ),
+    path("store/trace/", trace_views.trace, name="trace"),
+    path("store/recalls/", recall_views.recalls, name="recalls"),
+    path("store/recalls/new/", recall_views.recall_new, name="recall_new"),
+    path("store/recalls/<str:public_id>/", recall_views.recall, name="recall"),
+    path("store/recalls/<str:public_id>/lift/", recall_views.lift, name="recall_lift"),
+    path("store/recalls/<str:public_id>/notice.pdf", recall_views.notice, name="recall_pdf"),
     path("workings/", views.workings, name="workings"),
     path("workings/<str:name>/", views.working, name="working"),
 ]

@@ -18,8 +18,6 @@ from facility.people.gate import GroundRequest
 from facility.people.permissions import READS
 from facility.refusals import NotHere
 from facility.sites.drawing import long_section
-from records.audit.heads import head_now
-from records.audit.qr import qr_code
 from records.audit.selectors import last_check
 from records.burns.selectors import burn_here
 from records.ground.selectors import unit_here
@@ -33,6 +31,7 @@ from records.reports.forms import PeriodForm
 from records.reports.history import unit_history
 from records.reports.pdf import pdf_of, pdf_response
 from records.reports.plots import plot_of
+from records.reports.printing import printed
 from records.reports.retention import held_here
 from records.reports.tables import HistoryTable
 
@@ -69,19 +68,6 @@ def unit_history_page(request: GroundRequest, public_id: str) -> HttpResponse:
         "query": query,
     }
     return render(request, "reports/unit_history.html", context)
-
-
-def printed(request: GroundRequest) -> dict[str, Any]:
-    """What every document carries: whose, from when, and the head of the log that covers it."""
-    head = head_now()
-    return {
-        "ground": request.ground,
-        "printed_at": request.now,
-        "printed_by": request.person,
-        "head": head,
-        "head_at": f"{head.at:%Y-%m-%d %H:%M:%S} UTC",
-        "head_qr": qr_code(head),
-    }
 
 
 def _history_document(request: GroundRequest, public_id: str) -> tuple[str, dict[str, Any]]:

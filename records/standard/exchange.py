@@ -6,9 +6,7 @@ was read into a draft.
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 import json
 import re
 from collections.abc import Mapping, Sequence
@@ -16,21 +14,18 @@ from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-import xlsxwriter
 from django.utils.translation import gettext as _
 
-from facility.refusals import WrongValue, plain_number
+from facility.refusals import WrongValue
 from facility.rulebook.checks import FIELDS, MOST, MOST_ROWS, check_row
+from facility.sheets.cells import RowFault, Unreadable, sentence, shown
+from facility.sheets.writing import MEDIA, csv_lines, xlsx_file
 from records.standard import reading
-from records.standard.reading import Found, RowFault, Unreadable, kept_from_running, shown
+from records.standard.reading import Found
 
-__all__ = ["FORMS", "RowFault", "Sheet", "read_rows", "write_rows"]
+__all__ = ["FORMS", "RowFault", "Sheet", "read_rows", "sentence", "write_rows"]
 
-FORMS = {  # form: its media type
-    "csv": "text/csv; charset=utf-8",
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-    "json": "application/json",
-}
+FORMS = {**MEDIA, "json": "application/json"}  # form: its media type
 NUMBERS = ("limit", "limit_high")
 CHART = (
     "unit", "caps_dry_kg", "burns_before_cooling", "cooling_min", "wait_min", "trial_on",
@@ -48,7 +43,16 @@ def write_rows(
     """
     if form == "json":
         return _write_json(rows, edition or {}, charts)
-    return {"csv": _write_csv, "xlsx": _write_xlsx}[form](rows)
+    cells = [[_cell(name, row.get(name)) for name in FIELDS] for row in rows]
+    if form == "xlsx":
+        return xlsx_file(FIELDS, cells)
+    return "".join(csv_lines(FIELDS, cells)).encode()
+
+
+def _cell(name: str, value: Any) -> Any:
+    """A number where the column holds numbers; anything else is text, which must not run."""
+    number = _number(value) if name in NUMBERS else None
+    return number if number is not None else value if isinstance(value, bool) else _text(value)
 
 
 def _number(value: Any) -> Decimal | None:
@@ -61,51 +65,7 @@ def _number(value: Any) -> Decimal | None:
 
 
 def _text(value: Any) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
     return "" if value is None else str(value)
-
-
-def _write_csv(rows: Sequence[Mapping[str, Any]]) -> bytes:
-    file = io.StringIO(newline="")
-    writer = csv.writer(file)
-    writer.writerow(FIELDS)
-    writer.writerows([_csv_cell(name, row.get(name)) for name in FIELDS] for row in rows)
-    return file.getvalue().encode("utf-8-sig")  # without the mark a spreadsheet guesses wrong
-
-
-def _csv_cell(name: str, value: Any) -> str:
-    number = _number(value) if name in NUMBERS else None
-    return kept_from_running(_text(value)) if number is None else plain_number(number)
-
-
-def _write_xlsx(rows: Sequence[Mapping[str, Any]]) -> bytes:
-    file = io.BytesIO()
-    book = xlsxwriter.Workbook(file, {"in_memory": True})
-    sheet = book.add_worksheet("rows")
-    bold = book.add_format({"bold": True})
-    quoted = book.add_format({"quote_prefix": True})
-    sheet.freeze_panes(1, 1)
-    sheet.set_column(0, len(FIELDS) - 1, 18)
-    for column, name in enumerate(FIELDS):
-        sheet.write_string(0, column, name, bold)
-        for line, row in enumerate(rows, start=1):
-            _write_cell(sheet, line, column, row.get(name), quoted)
-    book.close()
-    return file.getvalue()
-
-
-def _write_cell(sheet: Any, line: int, column: int, value: Any, quoted: Any) -> None:
-    """Text that would run is marked as quoted, which is how a workbook keeps the apostrophe."""
-    number = _number(value) if FIELDS[column] in NUMBERS else None
-    text = _text(value)
-    if number is not None:
-        sheet.write_number(line, column, float(number))
-    elif text.startswith("'"):
-        sheet.write_string(line, column, kept_from_running(text), quoted)
-    elif text:
-        runs = kept_from_running(text) != text
-        sheet.write_string(line, column, text, quoted if runs else None)
 
 
 def _write_json(
@@ -165,19 +125,6 @@ class Sheet:
     def _refuse_faults(self) -> None:
         if self.faults:
             raise WrongValue(sentence([self.faults[0]]), field=self.faults[0].column)
-
-
-def sentence(faults: Sequence[RowFault]) -> str:
-    """The faults of one row in one line."""
-    row = faults[0].row
-    said = [_said(fault) for fault in faults]
-    where = _("row {row}").format(row=row) if row else _("the file")
-    return f"{where}: {'; '.join(said)}"
-
-
-def _said(fault: RowFault) -> str:
-    given = " ".join(part for part in (fault.column, fault.value) if part)
-    return f"{given}: {fault.allowed}" if given else fault.allowed
 
 
 def read_rows(data: bytes, name: str) -> Sheet:

@@ -75,17 +75,24 @@ def set_count_limits(
 
 
 def start_stocktake(
-    site: Site, *, bays: Sequence[Bay] = (), by: Person, at: dt.datetime | None = None,
-    once: str = "",
+    site: Site, *, bays: Sequence[Bay] = (), lots: Sequence[Lot] = (), title: str = "",
+    by: Person, at: dt.datetime | None = None, once: str = "",
 ) -> Stocktake:  # fmt: skip
-    """Begin to count what lies in these bays, or in the whole store; lots without stock stay out."""
+    """Begin to count what lies in these bays, these very lots, or the whole store.
+
+    Lots without stock stay out, unless they are named.
+    """
     refuse_if(any(bay.site_id != site.pk for bay in bays), "bays", _("No such bay on this ground."))
-    lots = Lot.objects.filter(site=site, balance__on_hand__gt=0)
-    if bays:
-        lots = lots.filter(balance__bay__in=list(bays))
-    title = ", ".join(bay.name for bay in bays)[:80] or _("whole store")
+    refuse_if(any(lot.site_id != site.pk for lot in lots), "lots", _("No such lot on this ground."))
+    rows = Lot.objects.filter(site=site)
+    if lots:
+        rows = rows.filter(pk__in={lot.pk for lot in lots})
+    else:
+        rows = rows.filter(balance__on_hand__gt=0)
+        rows = rows.filter(balance__bay__in=list(bays)) if bays else rows
+    title = (title or ", ".join(bay.name for bay in bays) or _("whole store"))[:80]
     with door("stock.stocktake_started", by=by, site=site, at=at, once=once) as entry:
-        found = list(lots.select_related("balance"))
+        found = list(rows.select_related("balance"))
         refuse_if(
             not found, "bays", _("Nothing lies there by the record; there is nothing to count.")
         )

@@ -23,6 +23,7 @@ from records.audit.signing import signed
 from records.stock import selectors
 from records.stock.families import decide_children
 from records.stock.models import Lot, LotBalance, LotVerdict, Verdict
+from records.stock.recalling import refuse_recalled
 from records.stock.receiving import refuse_unready
 from records.stock.rounds import Moisture, fails, judged, moisture_limit, moisture_of, rounds_in
 
@@ -61,6 +62,7 @@ def accept_lot(
     """
     with door("stock.lot_accepted", by=by, site=lot.site, on=lot, at=at, once=once) as entry:
         before = _open_for(lot, Verdict.ACCEPTED)
+        refuse_recalled(lot)
         refuse_unready(lot)
         moisture, limit = _whole_round(lot), moisture_limit(lot.site, _day(lot, entry))
         if fails(lot, moisture, limit):
@@ -82,6 +84,7 @@ def accept_on_condition(
         "stock.lot_conditioned", by=by, site=lot.site, on=lot, at=at, why=condition, once=once
     ) as entry:
         before = _open_for(lot, Verdict.CONDITIONAL)
+        refuse_recalled(lot)
         refuse_unready(lot)
         moisture = _whole_round(lot)
         _refuse_own_sample(lot, before, moisture_limit(lot.site, _day(lot, entry)), by)
@@ -117,6 +120,8 @@ def confirm_verdict(
         first = _locked(lot)
         if first is None or not selectors.waits_for_second(first):
             raise WrongState(_("No decision on this lot waits for a second signature."))
+        if first.verdict == Verdict.CONDITIONAL:
+            refuse_recalled(lot)
         moisture = moisture_of(lot)
         if by.pk == first.decided_by_id or by.pk in moisture.readers:
             raise OwnWork(_("You decided on this lot or read it; someone else signs as second."))

@@ -100,3 +100,36 @@ class ReorderForm(ActForm):
     def __init__(self, *args: Any, unit: str, **options: Any) -> None:
         super().__init__(*args, **options)
         self.fields["multiple"].unit = unit  # type: ignore[attr-defined]
+
+
+class StoreFileForm(ActForm):
+    """A file, what stands for a missing column, and what its columns were said to be."""
+
+    file = forms.FileField(
+        label=gettext_lazy("File"), allow_empty_file=True,
+        help_text=gettext_lazy("CSV in UTF-8 or XLSX; the first row names the columns."),
+    )  # fmt: skip
+    supplier = forms.CharField(
+        required=False, max_length=80, label=gettext_lazy("Supplier"),
+        help_text=gettext_lazy("When the whole file is one supplier's; its columns are remembered."),
+    )  # fmt: skip
+    reason = forms.CharField(
+        required=False, max_length=300, label=gettext_lazy("Reason"),
+        help_text=gettext_lazy("For every count that differs, unless its row says another."),
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, kind: str, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.kind = kind
+        for name, of in (("supplier", "deliveries"), ("reason", "counts")):
+            if kind != of:
+                del self.fields[name]
+
+    def chosen(self) -> dict[str, str]:
+        """What was chosen for each heading; the headings come along, for the file may be another."""
+        found = {}
+        for name, text in self.data.items():
+            place = name.removeprefix("heading_")
+            if place != name and place.isdigit():
+                found[str(text)] = str(self.data.get(f"column_{place}", ""))
+        return found

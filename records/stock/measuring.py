@@ -157,7 +157,7 @@ def record_readings(
     if board_temperature_c is not None:
         number_between("board_temperature_c", board_temperature_c, -30, 60, "°C")
     used = meter_named(lot.site, meter)
-    _refuse_uncalibrated(used, read_at.astimezone(lot.site.zone).date())
+    refuse_uncalibrated(used, read_at.astimezone(lot.site.zone).date())
     line = used.corrections.filter(product=lot.product).first()
     rows = [
         MoistureReading(
@@ -215,7 +215,7 @@ def meter_named(site: Site, meter: Meter | str) -> Meter:
     return found
 
 
-def _refuse_uncalibrated(meter: Meter, day: dt.date) -> None:
+def refuse_uncalibrated(meter: Meter, day: dt.date) -> None:
     newest = meter.calibrations.filter(calibrated_on__lte=day).first()
     if newest is None or newest.due_on < day:
         raise NotCalibrated(

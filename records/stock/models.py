@@ -91,6 +91,7 @@ class Delivery(PublicModel, AppendOnlyModel):
 
     class Meta:
         ordering = ["-delivered_at"]
+        indexes = [models.Index(fields=["delivered_at"], name="delivery_by_day")]  # lists of lots
         constraints = [
             models.UniqueConstraint(fields=["supplier", "docket"], name="docket_once"),
             models.UniqueConstraint("supplier", spelt_alike("docket"), name="docket_once_alike"),
@@ -600,3 +601,80 @@ class ReorderRule(AppendOnlyModel):
 
 SIGNED_QUANTITY = F("sign") * F("quantity")
 SIGNED_VALUE = F("sign") * F("value")
+
+
+class NoticeSource(models.TextChoices):
+    SUPPLIER = "supplier", _("notice of the supplier")
+    OWN = "own", _("own finding")
+
+
+class Recall(PublicModel, AppendOnlyModel):
+    """Lots called back in one act. It stands until somebody else lifts it."""
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="recalls")
+    source = models.CharField(max_length=10, choices=NoticeSource.choices)
+    notice = models.CharField(max_length=80, blank=True)  # the supplier's number of it
+    reason = models.CharField(max_length=300)
+    recalled_at = models.DateTimeField()
+    recalled_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-recalled_at"]
+
+
+class RecalledLot(AppendOnlyModel):
+    """One lot of a recall: what was left of it, and where, at that moment."""
+
+    recall = models.ForeignKey(Recall, on_delete=models.PROTECT, related_name="lots")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="recalls")
+    on_hand = models.DecimalField(max_digits=9, decimal_places=2)
+    bay = models.ForeignKey(Bay, on_delete=models.PROTECT, related_name="+", null=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["recall", "lot"], name="lot_once_in_a_recall")
+        ]
+
+
+class RecallLifted(AppendOnlyModel):
+    """The end of a recall, by a second person. Its lots stay held until they are accepted anew."""
+
+    recall = models.OneToOneField(Recall, on_delete=models.PROTECT, related_name="lifted")
+    reason = models.CharField(max_length=300)
+    lifted_at = models.DateTimeField()
+    lifted_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+
+class FileKind(models.TextChoices):
+    DELIVERIES = "deliveries", _("deliveries")
+    READINGS = "readings", _("moisture readings")
+    COUNTS = "counts", _("stock counts")
+
+
+class ColumnMapping(PublicModel, AppendOnlyModel):
+    """What the columns of somebody's files mean; the newest row of a kind and supplier counts."""
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    kind = models.CharField(max_length=12, choices=FileKind.choices)
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="+", null=True)
+    columns = models.JSONField()  # heading as it stands in the file, to the column it means
+    written_at = models.DateTimeField()
+    written_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+
+class StoreFile(PublicModel, AppendOnlyModel):
+    """A file that was taken, known again by its hash."""
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="store_files")
+    kind = models.CharField(max_length=12, choices=FileKind.choices)
+    name = models.CharField(max_length=120)
+    sha256 = models.CharField(max_length=64)
+    rows = models.PositiveIntegerField()
+    taken_at = models.DateTimeField()
+    taken_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-taken_at"]
+        constraints = [
+            models.UniqueConstraint(fields=["site", "kind", "sha256"], name="file_taken_once")
+        ]

@@ -22,11 +22,13 @@ from django.db.models import (
     When,
 )
 from django.db.models.functions import Coalesce
+from django.db.models.query import ModelIterable
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from facility.calc.boards import DRY_BASIS, WET_BASIS, board_mass, net_calorific_value
 from facility.calc.working import Working
+from facility.guarded import AppendOnlyQuerySet
 from facility.kinds import ProductKind
 from facility.refusals import NotHere, spelled_out
 from facility.sites.models import Site
@@ -71,10 +73,11 @@ MAY_BURN = Q(verdict=Verdict.ACCEPTED) | Q(
 def with_decision(lots: QuerySet[Lot]) -> QuerySet[Any]:
     """Lots with their newest verdict, and the one it confirms where it is a second signature."""
     newest = LotVerdict.objects.filter(lot=OuterRef("pk")).order_by("-id")
-    return lots.annotate(
+    decided: QuerySet[Any] = lots.annotate(
         verdict=Subquery(newest.values("verdict")[:1]),
         confirmed_verdict=Subquery(newest.values("confirms")[:1]),
     )
+    return decided
 
 
 def with_standing(lots: QuerySet[Lot], as_of: dt.datetime | None = None) -> QuerySet[Any]:
@@ -135,6 +138,48 @@ def decision_on(lot: Lot) -> LotVerdict | None:
 
 def lots_of(site: Site) -> QuerySet[Any]:
     return with_standing(Lot.objects.filter(site=site)).order_by("-delivery__delivered_at", "code")
+
+
+class _ListedLots(AppendOnlyQuerySet[Lot]):
+    """Lots for a list: the page is chosen by keys alone, and only its rows get their standing.
+
+    Else the verdict and the moisture of every lot would be looked up to show fifty of them.
+    """
+
+    def _fetch_all(self) -> None:
+        if self._result_cache is None and self._iterable_class is ModelIterable:
+            keys = list(self.values_list("pk", flat=True))
+            found = with_standing(Lot.objects.all()).in_bulk(keys)
+            self._result_cache = [found[key] for key in keys]
+        super()._fetch_all()
+
+    def order_by(self, *names: Any) -> Any:
+        """By what the list shows, of which verdict and moisture are no columns of the lot."""
+        asked = {str(name).lstrip("-") for name in names} & STANDING
+        if asked and "verdict" not in self.query.annotations:
+            return self.with_standing().order_by(*names)
+        return super().order_by(*names)
+
+    def with_standing(self) -> Any:
+        return with_standing(self) if "verdict" not in self.query.annotations else self
+
+
+STANDING = frozenset({"verdict", "moisture_pct"})
+
+
+def listed_lots(site: Site) -> _ListedLots:
+    """What ``lots_of`` gives, for a list of which only a page is looked at."""
+    lots = _ListedLots(Lot).filter(site=site)
+    ordered: _ListedLots = lots.order_by("-delivery__delivered_at", "code")
+    return ordered
+
+
+def lots_waiting(site: Site) -> list[Any]:
+    """Lots that nobody has decided on yet."""
+    undecided = Lot.objects.filter(site=site).exclude(
+        Exists(LotVerdict.objects.filter(lot=OuterRef("pk")))
+    )
+    return list(with_standing(undecided).order_by("-delivery__delivered_at", "code"))
 
 
 def lot_here(site: Site, public_id: str) -> Any:

@@ -72,13 +72,14 @@ class LotFilter(filters.FilterSet):
         label=_("Stock"), empty_label=_("all"),
     )  # fmt: skip
 
-    def by_state(self, lots: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
+    def by_state(self, lots: Any, name: str, value: str) -> QuerySet[Any]:
+        standing: QuerySet[Any] = lots.with_standing()
         if value == selectors.WAITING:
-            return lots.filter(verdict__isnull=True)
+            return standing.filter(verdict__isnull=True)
         if value in (selectors.UNCONFIRMED, selectors.CONDITIONAL):
             waits = value == selectors.UNCONFIRMED
-            return lots.filter(verdict=selectors.CONDITIONAL, confirmed_verdict__isnull=waits)
-        return lots.filter(verdict=value)
+            return standing.filter(verdict=selectors.CONDITIONAL, confirmed_verdict__isnull=waits)
+        return standing.filter(verdict=value)
 
     def by_stock(self, lots: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         if value == "yes":

@@ -2,6 +2,7 @@ from django.urls import path
 
 from records.stock import (
     counting_views,
+    file_views,
     moisture_views,
     moving_views,
     receiving_views,
@@ -27,6 +28,9 @@ urlpatterns = [
     path("lots/<str:public_id>/marks/", receiving_views.marks, name="marks"),
     path("lots/<str:public_id>/weigh/", receiving_views.weigh, name="weigh"),
     path("lots/<str:public_id>/density/", receiving_views.explain, name="explain"),
+    path("files/", file_views.files_page, name="files"),
+    path("files/<str:kind>/", file_views.file, name="file"),
+    path("lists/<str:what>.<str:form>", file_views.export, name="export"),
     path("lots/<str:public_id>/", views.lot, name="lot"),
     path("lots/<str:public_id>/adjust/", counting_views.adjust, name="adjust"),
     path("lots/<str:public_id>/carry/", moving_views.carry, name="carry"),

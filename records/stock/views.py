@@ -21,7 +21,7 @@ from records.stock.tables import LotFilter, LotTable
 
 
 def on_hand(request: GroundRequest) -> HttpResponse:
-    found = LotFilter(request.GET, queryset=selectors.lots_of(request.ground))
+    found = LotFilter(request.GET, queryset=selectors.listed_lots(request.ground))
     context = listed(request, LotTable, found)
     context["totals"] = selectors.totals_on_hand(request.ground)
     context["due"] = due_for_reading(selectors.lots_of(request.ground), request.ground, request.now)

@@ -8,15 +8,12 @@ import io
 import json
 import random
 import re
-import struct
 import zipfile
-import zlib
 from decimal import Decimal
 from pathlib import Path
 
 import openpyxl
 import pytest
-import xlsxwriter
 from django.core.management import call_command
 from django.core.management.base import CommandError
 from hypothesis import example, given
@@ -31,6 +28,7 @@ from records.standard.exchange import FORMS, read_rows, write_rows
 from records.standard.selectors import with_units
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
 from tests.builders import NOW
+from tests.spoiled import cells, csv_of, laughing, png, workbook_with, xlsx_of, zipped
 
 ACT = "ground.rows_imported"
 FIXTURE = Path(__file__).parents[2] / "fixtures" / "rulebook.json"
@@ -46,29 +44,6 @@ MOISTURE = {
     **GOOD, "code": "F-15", "fact": "charge.moisture_highest", "comparison": "between",
     "limit": "6", "limit_high": "12", "unit": "%",
 }  # fmt: skip
-
-
-def csv_of(*rows, columns=None, delimiter=",", encoding="utf-8"):
-    """A CSV file written by the standard library alone."""
-    columns = columns or list(dict.fromkeys(name for row in rows for name in row))
-    file = io.StringIO(newline="")
-    writer = csv.writer(file, delimiter=delimiter)
-    writer.writerows([columns, *([row.get(name, "") for name in columns] for row in rows)])
-    return file.getvalue().encode(encoding)
-
-
-def xlsx_of(*lines, formula=None):
-    """A workbook of these lines, with a formula (row, column, text) if asked."""
-    file = io.BytesIO()
-    book = xlsxwriter.Workbook(file, {"in_memory": True, "nan_inf_to_errors": True})
-    sheet = book.add_worksheet()
-    for number, line in enumerate(lines):
-        for place, value in enumerate(line):
-            sheet.write(number, place, value)
-    if formula:
-        sheet.write_formula(*formula)
-    book.close()
-    return file.getvalue()
 
 
 def faults(data, name="rows.csv"):
@@ -318,49 +293,10 @@ def test_an_endless_number_in_a_workbook_is_no_value():
 # Files that are none
 
 
-def zipped(**parts):
-    file = io.BytesIO()
-    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, content in parts.items():
-            archive.writestr(name, content)
-    return file.getvalue()
-
-
-def workbook_with(name, content):
-    """A sound workbook, one of its parts exchanged."""
-    with zipfile.ZipFile(io.BytesIO(write_rows(CLEAN[:3], "xlsx"))) as archive:
-        parts = {each: archive.read(each) for each in archive.namelist()}
-    assert name in parts
-    return zipped(**{**parts, name: content})
-
-
-def png():
-    """One black pixel."""
-
-    def chunk(kind, body):
-        checked = kind + body
-        return struct.pack(">I", len(body)) + checked + struct.pack(">I", zlib.crc32(checked))
-
-    head = chunk(b"IHDR", struct.pack(">IIBBBBB", 1, 1, 8, 0, 0, 0, 0))
-    return b"\x89PNG\r\n\x1a\n" + head + chunk(b"IDAT", zlib.compress(b"\0\0")) + chunk(b"IEND", b"")  # fmt: skip
-
-
-def laughing():
-    """Entities that unfold to 10^9 letters."""
-    names = "".join(f'<!ENTITY e{n} "{f"&e{n - 1};" * 10 if n else "ha"}">' for n in range(10))
-    sheet = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
-    return f'<?xml version="1.0"?><!DOCTYPE sst [{names}]><sst xmlns="{sheet}"><si><t>&e9;</t></si></sst>'  # fmt: skip
-
-
-def cells(count):
-    sheet = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
-    return (
-        f'<worksheet xmlns="{sheet}"><sheetData><row>{"<c/>" * count}</row></sheetData></worksheet>'
-    )
-
-
 SOUND = write_rows(CLEAN[:3], "xlsx")
-BOMB = workbook_with("xl/worksheets/sheet1.xml", b" " * 10**8)  # 100 kB that unpack to 100 MB
+BOMB = workbook_with(
+    SOUND, "xl/worksheets/sheet1.xml", b" " * 10**8
+)  # 100 kB that unpack to 100 MB
 NO_FILES = {
     "empty": (b"", "rows.csv"),
     "cells of white space": (b" , ,\n , ,", "rows.csv"),
@@ -376,18 +312,21 @@ NO_FILES = {
     "workbook without its end": (SOUND[:-30], "rows.xlsx"),
     "zip of something else": (zipped(**{"a.txt": "a"}), "rows.xlsx"),
     "bomb": (BOMB, "rows.xlsx"),
-    "bomb in the styles": (workbook_with("xl/styles.xml", b" " * 10**7), "rows.xlsx"),
+    "bomb in the styles": (workbook_with(SOUND, "xl/styles.xml", b" " * 10**7), "rows.xlsx"),
     "bomb of empty cells": (
-        workbook_with("xl/worksheets/sheet1.xml", cells(3_000_000)),
+        workbook_with(SOUND, "xl/worksheets/sheet1.xml", cells(3_000_000)),
         "rows.xlsx",
     ),
     "more charts than units": (
         b'{"rows": [%s], "charts": [%s{}]}' % (json.dumps(GOOD).encode(), b"{}," * 10**5),
         "rows.json",
     ),
-    "billion laughs": (workbook_with("xl/sharedStrings.xml", laughing()), "rows.xlsx"),
-    "broken sheet": (workbook_with("xl/worksheets/sheet1.xml", b"<worksheet><row>"), "rows.xlsx"),
-    "no texts": (workbook_with("xl/sharedStrings.xml", b""), "rows.xlsx"),
+    "billion laughs": (workbook_with(SOUND, "xl/sharedStrings.xml", laughing()), "rows.xlsx"),
+    "broken sheet": (
+        workbook_with(SOUND, "xl/worksheets/sheet1.xml", b"<worksheet><row>"),
+        "rows.xlsx",
+    ),
+    "no texts": (workbook_with(SOUND, "xl/sharedStrings.xml", b""), "rows.xlsx"),
     "deep list": (b"[" * 10_000 + b"]" * 10_000, "rows.json"),
     "deep object": (b'{"rows":' * 10_000 + b"1" + b"}" * 10_000, "rows.json"),
     "deep and never closed": (b'[{"code":' * 10_000, "rows.json"),
@@ -413,7 +352,7 @@ def test_a_bomb_is_not_unpacked(monkeypatch):
 
 def test_a_workbook_far_too_wide_is_named_by_its_row():
     far = cells(1).replace("<c/>", '<c r="ZZZ1"/>')
-    fault = only_fault(workbook_with("xl/worksheets/sheet1.xml", far), "rows.xlsx")
+    fault = only_fault(workbook_with(SOUND, "xl/worksheets/sheet1.xml", far), "rows.xlsx")
     assert (fault.row, fault.value) == (1, "18278 cells")  # Z, ZZ, ZZZ: 26 + 26^2 + 26^3
 
 
@@ -423,7 +362,10 @@ def test_a_workbook_that_lies_about_its_size_is_read_to_its_real_end():
         xml = archive.read("xl/worksheets/sheet1.xml")
     lying = re.sub(rb'<dimension ref="[^"]*"/>', b'<dimension ref="A1:XFD1048576"/>', xml)
     assert lying != xml
-    assert read_rows(workbook_with("xl/worksheets/sheet1.xml", lying), "x.xlsx").rows == CLEAN[:3]
+    assert (
+        read_rows(workbook_with(SOUND, "xl/worksheets/sheet1.xml", lying), "x.xlsx").rows
+        == CLEAN[:3]
+    )
 
 
 @example(b" , \0,", "")

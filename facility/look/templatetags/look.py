@@ -81,6 +81,8 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "order_soon": ("dot-half", "watch", gettext_lazy("order soon")),
     "order_later": ("dot-full", "calm", gettext_lazy("lasts")),
     "order_unset": ("dot-open", "plain", gettext_lazy("not set")),
+    "recalled": ("dot-barred", "stop", gettext_lazy("recalled")),
+    "lifted": ("dot-open", "plain", gettext_lazy("lifted")),
     "released": ("dot-full", "calm", gettext_lazy("released")),
 }
 
