@@ -103,6 +103,15 @@ class Secret:
 
 
 @dataclass(frozen=True)
+class Digits:
+    """Six digits that are not guessed at once."""
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from ("", "   ", "48291", "4829130", "48291a", "４８２９１３", "-48291")
+        yield from ("000000", "123456", "654321", "890123", "135791", "121212", "123123", "112233")
+
+
+@dataclass(frozen=True)
 class Tick:
     """A box that must be ticked."""
 
@@ -163,6 +172,7 @@ class Hidden:
 
 Kind = (
     Secret
+    | Digits
     | Tick
     | Hidden
     | Text
@@ -556,6 +566,20 @@ FORMS: dict[str, Form] = {
         "stores", "accounts:my_password", "people.password_changed",
         lambda things: {"old": builders.PASSWORD, "new": "quite another long one"},
         {"old": Choice(), "new": Secret()},
+    ),
+    "tablet": Form(
+        "admin", "accounts:tablets", "ground.tablet_enrolled",
+        lambda things: {"name": "yard 2", "password": builders.PASSWORD},
+        {"name": Text(40), "password": Choice()},
+    ),
+    "tablet ends": Form(
+        "admin", "accounts:tablet_end", "ground.tablet_ended",
+        lambda things: {"reason": "lost in the yard"}, {"reason": Text(300)},
+    ),
+    "personal code": Form(
+        "stores", "accounts:my_code", "people.code_set",
+        lambda things: {"code": "482913", "password": builders.PASSWORD},
+        {"code": Digits(), "password": Choice()},
     ),
     "second factor": Form(
         "stores", "accounts:factor_on", "people.second_factor_on", factor_data,

@@ -16,6 +16,7 @@ from django.utils import timezone
 
 from facility.people.models import Tries
 from records.accounts import services as accounts
+from records.accounts import tablets
 from records.audit.models import Disclosed, Entry, Tile
 from records.inspections import services as inspections
 from records.plans.models import Plan
@@ -75,6 +76,13 @@ class Things:
     @cached_property
     def person(self):
         return self.ground.observer
+
+    @cached_property
+    def tablet(self):
+        made, _key = tablets.enrol_tablet(
+            self.ground.site, name="yard 1", by=self.ground.admin, at=self.now
+        )
+        return made
 
     @cached_property
     def switched_off(self):
@@ -215,7 +223,7 @@ THING = {
     "inspections:release": "repaired", "ground:role_new": "person",
     "accounts:person": "person", "accounts:role_end": "person", "accounts:disable": "person",
     "accounts:enable": "switched_off", "accounts:first_password": "person",
-    "accounts:competence_new": "person", "audit:receipt": "receipt",
+    "accounts:competence_new": "person", "accounts:tablet_end": "tablet", "audit:receipt": "receipt",
     "reports:unit_history": "unit", "reports:unit_history_pdf": "unit",
     "reports:evidence": "unit", "reports:plan_pdf": "approved", "reports:burn_pdf": "closed",
     "reports:open_plans": "edition", "reports:rejudge": "edition", "standard:edition": "edition",
