@@ -18,9 +18,9 @@ from facility.people.gate import GroundRequest
 from facility.people.permissions import READS
 from facility.refusals import NotHere
 from facility.sites.drawing import long_section
-from records.audit.heads import head_now
+from records.audit.heads import head_now, inclusion
 from records.audit.qr import qr_code
-from records.audit.selectors import last_check
+from records.audit.selectors import last_check, signature_on
 from records.burns.selectors import burn_here
 from records.ground.selectors import unit_here
 from records.plans import selectors as plans
@@ -84,6 +84,12 @@ def _printed(request: GroundRequest) -> dict[str, Any]:
     }
 
 
+def _proof(context: dict[str, Any], plan: Any) -> dict[str, Any]:
+    """What is signed in the document, proved against the head at its foot."""
+    entry = signature_on(plan)
+    return {"proof": inclusion(entry, context["head"])} if entry else {}
+
+
 def _history_document(request: GroundRequest, public_id: str) -> tuple[str, dict[str, Any]]:
     """The name of the history as a file, and what is in it."""
     history, _form = _history(request, public_id)
@@ -136,6 +142,7 @@ def plan_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
         "drawing": long_section(content.unit, filled, printed=True),
         **_printed(request),
     }
+    context |= _proof(context, plan)
     name = f"plan-{plan.reference}".lower()
     return pdf_response("reports/plan_pdf.html", context, name, request.GET.get("paper", ""))
 
@@ -147,6 +154,7 @@ def burn_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
         "findings": plans.findings_of(burn.version, "ignite"),
         **_printed(request),
     }
+    context |= _proof(context, burn.version.plan)
     name = f"burn-{burn.reference}".lower()
     return pdf_response("reports/burn_pdf.html", context, name, request.GET.get("paper", ""))
 
