@@ -195,6 +195,7 @@ class Form:
     act: str
     good: Callable[[Things], Data]
     fields: dict[str, Kind] = field(default_factory=dict)
+    leads_to: str = "it was not recorded twice"  # what is said to whoever sends it again
 
 
 def ticked(items: tuple[Any, ...]) -> Data:
@@ -571,6 +572,7 @@ FORMS: dict[str, Form] = {
         "admin", "accounts:tablets", "ground.tablet_enrolled",
         lambda things: {"name": "yard 2", "password": builders.PASSWORD},
         {"name": Text(40), "password": Choice()},
+        leads_to="Who records?",  # the first sending signed the administrator out
     ),
     "tablet ends": Form(
         "admin", "accounts:tablet_end", "ground.tablet_ended",
