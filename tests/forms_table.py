@@ -110,6 +110,15 @@ class Secret:
 
 
 @dataclass(frozen=True)
+class Digits:
+    """Six digits that are not guessed at once."""
+
+    def spoiled(self, _things: Things) -> Iterator[str]:
+        yield from ("", "   ", "48291", "4829130", "48291a", "４８２９１３", "-48291")
+        yield from ("000000", "123456", "654321", "890123", "135791", "121212", "123123", "112233")
+
+
+@dataclass(frozen=True)
 class Tick:
     """A box that must be ticked."""
 
@@ -171,6 +180,7 @@ class Hidden:
 
 Kind = (
     Secret
+    | Digits
     | Tick
     | Hidden
     | Text
@@ -193,6 +203,7 @@ class Form:
     act: str
     good: Callable[[Things], Data]
     fields: dict[str, Kind] = field(default_factory=dict)
+    leads_to: str = "it was not recorded twice"  # what is said to whoever sends it again
 
 
 def ticked(items: tuple[Any, ...]) -> Data:
@@ -833,6 +844,21 @@ FORMS: dict[str, Form] = {
         "stores", "accounts:my_password", "people.password_changed",
         lambda things: {"old": builders.PASSWORD, "new": "quite another long one"},
         {"old": Choice(), "new": Secret()},
+    ),
+    "tablet": Form(
+        "admin", "accounts:tablets", "ground.tablet_enrolled",
+        lambda things: {"name": "yard 2", "password": builders.PASSWORD},
+        {"name": Text(40), "password": Choice()},
+        leads_to="Who records?",  # the first sending signed the administrator out
+    ),
+    "tablet ends": Form(
+        "admin", "accounts:tablet_end", "ground.tablet_ended",
+        lambda things: {"reason": "lost in the yard"}, {"reason": Text(300)},
+    ),
+    "personal code": Form(
+        "stores", "accounts:my_code", "people.code_set",
+        lambda things: {"code": "482913", "password": builders.PASSWORD},
+        {"code": Digits(), "password": Choice()},
     ),
     "second factor": Form(
         "stores", "accounts:factor_on", "people.second_factor_on", factor_data,

@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from facility.people.models import Tries
 from records.accounts import services as accounts
+from records.accounts import tablets
 from records.audit.models import Disclosed, Entry, Tile
 from records.inspections import services as inspections
 from records.pictures.reading import read_photograph
@@ -165,6 +166,13 @@ class Things:
         return receiving.photograph_docket(
             self.delivery, read_photograph(photo()), by=self.ground.stores, at=self.now
         )
+
+    @cached_property
+    def tablet(self):
+        made, _key = tablets.enrol_tablet(
+            self.ground.site, name="yard 1", by=self.ground.admin, at=self.now
+        )
+        return made
 
     @cached_property
     def switched_off(self):
@@ -324,7 +332,8 @@ THING = {
     "inspections:release": "repaired", "ground:role_new": "person",
     "accounts:person": "person", "accounts:role_end": "person", "accounts:disable": "person",
     "accounts:enable": "switched_off", "accounts:first_password": "person",
-    "accounts:competence_new": "person", "pictures:picture": "picture", "audit:receipt": "receipt",
+    "accounts:competence_new": "person", "accounts:tablet_end": "tablet",
+    "pictures:picture": "picture", "audit:receipt": "receipt",
     "reports:unit_history": "unit", "reports:unit_history_pdf": "unit",
     "reports:evidence": "unit", "reports:plan_pdf": "approved", "reports:burn_pdf": "closed",
     "reports:open_plans": "edition", "reports:rejudge": "edition", "standard:edition": "edition",

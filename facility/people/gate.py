@@ -12,14 +12,15 @@ from typing import Any, cast
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
-from django.shortcuts import redirect
+from django.shortcuts import redirect, resolve_url
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from facility.look.reader import reading_in
 from facility.look.refused import refusal_page
-from facility.people.models import Person
-from facility.people.permissions import ACTS, ADDRESSES, SIGNS_IN, Role
+from facility.people import tablets
+from facility.people.models import Device, Person
+from facility.people.permissions import ACTS, ADDRESSES, SIGNS_IN, Address, Role
 from facility.people.selectors import grounds_of, has_second_factor
 from facility.refusals import NotAllowed
 from facility.sites.models import Site
@@ -35,6 +36,7 @@ class GroundRequest(HttpRequest):
     grounds: list[Site]
     roles: frozenset[Role]
     now: dt.datetime
+    tablet: Device | None
 
 
 class GroundMiddleware:
@@ -69,13 +71,23 @@ class GroundMiddleware:
         if address.public:
             return None
         if not request.user.is_authenticated:
-            return redirect_to_login(request.get_full_path())
+            return _sign_in_first(request, address)
         if not cast(GroundRequest, request).roles & roles:
             return refusal_page(request, NotAllowed(_refusal(roles)))
         first = _to_do_first(cast(GroundRequest, request))
         if first and match and match.view_name not in BEFORE_ANYTHING:
             return redirect(first)
         return None
+
+
+def _sign_in_first(request: HttpRequest, address: Address) -> HttpResponse:
+    """To the sign-in, or the lock page of a shared tablet; afterwards back to the same page."""
+    if getattr(request, "tablet", None) is None:
+        return redirect_to_login(request.get_full_path())
+    if request.method == "POST":
+        tablets.keep_typed(request)
+    back = request.get_full_path() if address.get else "/"
+    return redirect_to_login(back, login_url=resolve_url("accounts:lock"))
 
 
 # What a person may do before the account is as safe as it must be.
@@ -141,4 +153,5 @@ def ground(request: HttpRequest) -> dict[str, Any]:
         "may": May(roles),
         "grounds": getattr(request, "grounds", []),
         "now": getattr(request, "now", None),
+        "tablet": getattr(request, "tablet", None),
     }

@@ -141,6 +141,31 @@ class RecoveryCode(GuardedModel):
     used_at = models.DateTimeField(null=True, blank=True)  # also when newer codes replaced it
 
 
+class Device(PublicModel, GuardedModel):
+    """A tablet that several people of a ground use in turn. Its key stays in its browser; here is
+    a keyed hash of it."""
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="devices")
+    name = models.CharField(max_length=40)
+    key_hash = models.CharField(max_length=64)
+    enrolled_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True, blank=True)
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def state(self) -> str:
+        return "ended" if self.revoked_at else "in_force"
+
+
+class PersonalCode(GuardedModel):
+    """Six digits that say who records on a shared tablet; empty when there are none."""
+
+    person = models.OneToOneField(Person, on_delete=models.PROTECT, related_name="personal_code")
+    code_hash = models.CharField(max_length=128, blank=True)
+
+
 class Tries(models.Model):
     """How often a password or code was wrong in a row. A count for a while and no record, so that
     it is the one table written past the door."""
@@ -149,3 +174,4 @@ class Tries(models.Model):
     count = models.PositiveIntegerField(default=0)
     last_at = models.DateTimeField(db_index=True)
     told = models.BooleanField(default=False)  # that the present wait turned someone away
+    lasting = models.BooleanField(default=False)  # until the right answer, however long that takes

@@ -5,6 +5,7 @@ No rules of composition: long plain words are welcome.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -17,6 +18,17 @@ def is_repetition(password: str) -> bool:
     text = "".join(password.lower().split())
     pieces = (text[:length] for length in range(1, (len(text) + 1) // 2 + 1))
     return any((piece * len(text))[: len(text)] == text for piece in pieces if piece != text)
+
+
+def is_trivial(code: str) -> bool:
+    """Whether six digits are among the first to be guessed: a piece over and over, counting up
+    or down by the same step, alone or in pairs."""
+    return is_repetition(code) or _counts(code) or (_counts(code[::2]) and code[::2] == code[1::2])
+
+
+def _counts(digits: str) -> bool:
+    steps = {(int(b) - int(a)) % 10 for a, b in pairwise(digits)}
+    return len(steps) == 1
 
 
 class NoRepetition:

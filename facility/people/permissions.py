@@ -56,6 +56,7 @@ ACTS: dict[str, Act] = {
     "people.sessions_ended": Act(_("Own sessions ended"), EVERYONE),
     "people.second_factor_on": Act(_("Second factor switched on"), EVERYONE),
     "people.second_factor_off": Act(_("Second factor switched off"), EVERYONE),
+    "people.code_set": Act(_("Personal code set"), EVERYONE),
     "people.units_chosen": Act(_("Units of measure chosen"), EVERYONE),
     "ground.founded": Act(_("Ground founded"), NOBODY),
     "ground.unit_commissioned": Act(_("Unit commissioned"), frozenset({AD, EN})),
@@ -66,6 +67,8 @@ ACTS: dict[str, Act] = {
     "ground.role_ended": Act(_("Role ended"), frozenset({AD})),
     "ground.person_disabled": Act(_("Account switched off"), frozenset({AD})),
     "ground.person_enabled": Act(_("Account switched on again"), frozenset({AD})),
+    "ground.tablet_enrolled": Act(_("Tablet enrolled"), frozenset({AD})),
+    "ground.tablet_ended": Act(_("Tablet ended"), frozenset({AD})),
     "ground.password_set": Act(_("First password set"), frozenset({AD})),
     "ground.competence_recorded": Act(_("Competence recorded"), frozenset({AD, BM})),
     "ground.edition_drafted": Act(_("Edition drafted"), AUTHORS),
@@ -142,6 +145,13 @@ SIGNED = frozenset({
     "stock.lot_recalled", "stock.recall_lifted",
 })  # fmt: skip
 
+# What six digits on a shared tablet are enough for: recording the work of the day. Signing takes
+# the password; accounts, the ground, its standard and the log are kept elsewhere.
+_RECORDING = ("stock", "plans", "burns", "inspections")
+BY_CODE = frozenset(
+    name for name in ACTS if name.partition(".")[0] in _RECORDING and name not in SIGNED
+) | {"people.signed_in", "people.units_chosen"}  # fmt: skip
+
 READS: dict[str, frozenset[Role]] = {
     "anyone": frozenset(Role),  # also without signing in
     "home": EVERYONE,
@@ -181,14 +191,19 @@ def _does(act: str, *, get: str | None = "") -> Address:
 ADDRESSES: dict[str, Address] = {
     "accounts:sign_in": Address(get=READS["anyone"], post=READS["anyone"], public=True),
     "accounts:sign_in_code": Address(get=READS["anyone"], post=READS["anyone"], public=True),
+    "accounts:lock": Address(get=READS["anyone"], post=READS["anyone"], public=True),
     "accounts:sign_out": Address(post=EVERYONE),
     "accounts:me": _reads("home"),
     "accounts:my_password": _does("people.password_changed"),
+    "accounts:my_code": _does("people.code_set"),
+    "accounts:typed": _reads("home"),
     "accounts:my_sessions": _does("people.sessions_ended", get=None),
     "accounts:factor_on": _does("people.second_factor_on"),
     "accounts:factor_off": _does("people.second_factor_off"),
     "accounts:recovery_codes": _reads("home"),
     "accounts:permissions": _reads("people"),
+    "accounts:tablets": _does("ground.tablet_enrolled"),
+    "accounts:tablet_end": _does("ground.tablet_ended"),
     "accounts:person": _reads("people"),
     "accounts:role_end": _does("ground.role_ended"),
     "accounts:disable": _does("ground.person_disabled"),

@@ -6,7 +6,15 @@ import datetime as dt
 
 from django.db.models import Prefetch, Q, QuerySet
 
-from facility.people.models import Competence, Person, RecoveryCode, RoleHeld, SecondFactor
+from facility.people.models import (
+    Competence,
+    Device,
+    Person,
+    PersonalCode,
+    RecoveryCode,
+    RoleHeld,
+    SecondFactor,
+)
 from facility.people.permissions import OPERATIONAL, Role
 from facility.refusals import NotHere
 from facility.sites.models import Site
@@ -102,6 +110,28 @@ def has_second_factor(person: Person) -> bool:
 
 def recovery_codes_left(person: Person) -> int:
     return int(RecoveryCode.objects.filter(person=person, used_at__isnull=True).count())
+
+
+def has_personal_code(person: Person) -> bool:
+    return bool(PersonalCode.objects.filter(person=person).exclude(code_hash="").exists())
+
+
+def people_with_code(site: Site, day: dt.date) -> list[Person]:
+    """Who may be chosen on the lock page of a tablet, by name."""
+    coded = PersonalCode.objects.exclude(code_hash="").values("person")
+    return list(staff_on(site, day).filter(pk__in=coded, is_active=True))
+
+
+def tablets_of(site: Site) -> list[Device]:
+    """Enrolled ones first."""
+    return list(Device.objects.filter(site=site).order_by("revoked_at", "name"))
+
+
+def tablet_here(site: Site, public_id: str) -> Device:
+    found: Device | None = Device.objects.filter(site=site, public_id=public_id).first()
+    if found is None:
+        raise NotHere(f"No tablet {public_id} on this ground.")
+    return found
 
 
 def account_to_sign_in(public_id: str) -> Person | None:

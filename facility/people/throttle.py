@@ -69,6 +69,15 @@ def take(watches: Sequence[Watched], now: dt.datetime) -> Tried:
         return Tried(0, False)
 
 
+def take_lasting(watch: Watched, now: dt.datetime) -> bool:
+    """Count a try that no waiting takes back, before it is judged; False once ``free`` are spent."""
+    with transaction.atomic():
+        started = {"last_at": now, "lasting": True}
+        Tries.objects.get_or_create(key=watch.key, defaults=started)
+        left = Tries.objects.filter(key=watch.key, count__lt=watch.free)
+        return bool(left.update(count=F("count") + 1, last_at=now))
+
+
 def forget(watches: Sequence[Watched]) -> None:
     """The try was right: counting starts anew."""
     Tries.objects.filter(key__in=[each.key for each in watches]).update(count=0, told=False)
@@ -77,7 +86,7 @@ def forget(watches: Sequence[Watched]) -> None:
 def _row(key: str, now: dt.datetime) -> Tries:
     _row, new = Tries.objects.get_or_create(key=key, defaults={"last_at": now})
     if new:  # so that names and addresses tried once do not pile up
-        Tries.objects.filter(last_at__lt=now - FORGOTTEN_AFTER).delete()
+        Tries.objects.filter(last_at__lt=now - FORGOTTEN_AFTER, lasting=False).delete()
     row = Tries.objects.select_for_update().get(key=key)
     if now - row.last_at > FORGOTTEN_AFTER:
         row.count = 0

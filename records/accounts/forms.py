@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy
 from facility.look.forms import ActForm, choose_first
 from facility.people.permissions import Role
 from records.accounts import selectors
+from records.audit.forms import PasswordForm
 
 
 def _password(label: Any, use: str, **options: Any) -> forms.CharField:
@@ -47,6 +48,39 @@ class CodeForm(ActForm):
 class MyPasswordForm(ActForm):
     old = _password(gettext_lazy("Password until now"), "current-password")
     new = _password(gettext_lazy("New password"), "new-password", help_text=PLAIN_WORDS)
+
+
+class MyCodeForm(PasswordForm):
+    act = "people.code_set"
+
+    code = forms.CharField(
+        max_length=40, label=gettext_lazy("Six digits"),
+        widget=forms.PasswordInput(attrs={"autocomplete": "off", "inputmode": "numeric"}),
+        help_text=gettext_lazy("Not 123456, no birthday. They work on the tablets of this ground only."),
+    )  # fmt: skip
+
+    field_order = ["once", "code", "password"]
+
+
+class TabletForm(PasswordForm):
+    act = "ground.tablet_enrolled"
+
+    name = forms.CharField(
+        max_length=200, label=gettext_lazy("Name of the tablet"),
+        help_text=gettext_lazy("Such as: yard 1, red case."),
+    )  # fmt: skip
+
+    field_order = ["once", "name", "password"]
+
+
+class UnlockForm(ActForm):
+    code = forms.CharField(
+        max_length=40,
+        label=gettext_lazy("Your six digits"),
+        widget=forms.PasswordInput(
+            attrs={"autofocus": True, "autocomplete": "off", "inputmode": "numeric"}
+        ),
+    )
 
 
 class FactorOnForm(ActForm):

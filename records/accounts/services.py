@@ -12,6 +12,7 @@ from facility.people.selectors import held_from, works_elsewhere
 from facility.refusals import OwnWork, WrongState, WrongValue, refuse_if, text_within
 from facility.sites.models import Site
 from records.accounts.second_factor import switch_off_behind_door
+from records.accounts.tablets import end_code_behind_door
 from records.audit.door import EntryDraft, door
 from records.audit.signing import re_authenticate
 from records.ground.services import FIRST_PASSWORD_LASTS, set_password
@@ -84,6 +85,7 @@ def set_first_password(
         set_password(person, password)
         person.first_password_until = entry.at + FIRST_PASSWORD_LASTS
         _end_sessions(person, "password", "first_password_until")
+        end_code_behind_door(person)
         if phone_lost:
             switch_off_behind_door(person, entry.at)
         entry.changed(second_factor_off=phone_lost)

@@ -7,21 +7,21 @@ from collections.abc import Callable
 from typing import Any, cast
 
 from django.contrib import messages
-from django.contrib.auth import login, logout, update_session_auth_hash
+from django.contrib.auth import logout, update_session_auth_hash
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils.http import url_has_allowed_host_and_scheme, urlencode
+from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 
 from facility.look.forms import ActForm, sent
-from facility.people import matrix, totp
+from facility.people import matrix, throttle, totp
 from facility.people import selectors as people
 from facility.people.gate import GroundRequest
 from facility.people.models import Person
 from facility.people.permissions import Role
-from facility.people.sitting import know_browser, watched_at_sign_in
+from facility.people.sitting import watched_at_sign_in
 from facility.refusals import Refused
-from records.accounts import second_factor, selectors, services, signing_in
+from records.accounts import second_factor, selectors, services, signing_in, tablets
 from records.accounts.forms import (
     CodeForm,
     CompetenceForm,
@@ -33,6 +33,7 @@ from records.accounts.forms import (
     SignInForm,
     WhyForm,
 )
+from records.accounts.letting_in import let_in
 from records.ground import services as ground
 
 HALF_WAY = "half way in"  # who proved a password and owes a code, and since when
@@ -90,23 +91,16 @@ def _sign_in_page(request: HttpRequest, template: str, form: ActForm) -> HttpRes
 
 
 def _let_in(request: HttpRequest, person: Person) -> HttpResponse:
-    """Begin a sitting under a new key; whatever the session held before is gone."""
-    request.session.flush()
-    login(request, person)
-    response = redirect(_safe_next(request))
-    know_browser(request, response, person.sign_in)
-    return response
-
-
-def _safe_next(request: HttpRequest) -> str:
-    wanted = request.GET.get("next", "")
-    safe = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, request.is_secure())
-    return wanted if safe else "reports:day_sheet"
+    """On a tablet the password also takes back wrong personal codes."""
+    device = cast(GroundRequest, request).tablet
+    if device is not None:
+        throttle.forget([tablets.watched(device, person)])
+    return let_in(request, person)
 
 
 def sign_out(request: HttpRequest) -> HttpResponse:
     logout(request)
-    return redirect("accounts:sign_in")
+    return redirect("accounts:lock" if cast(GroundRequest, request).tablet else "accounts:sign_in")
 
 
 def me(request: GroundRequest) -> HttpResponse:
@@ -114,6 +108,7 @@ def me(request: GroundRequest) -> HttpResponse:
         "account": selectors.account_of(request.ground, request.person, _today(request)),
         "second_factor": people.has_second_factor(request.person),
         "codes_left": people.recovery_codes_left(request.person),
+        "personal_code": people.has_personal_code(request.person),
     }
     return render(request, "accounts/me.html", context)
 

@@ -18,7 +18,7 @@ from typing import Any
 
 from records.audit.canonical import canonical
 
-VERSION = 1
+VERSION = 2  # 1 had no src and no device
 SALT_BYTES = 16
 COMMITTED = "committed"
 
@@ -64,6 +64,8 @@ class Said:
     after: Mapping[str, Any]
     why: str
     once: str
+    src: str = ""  # form, command: by which way it came in
+    device: str = ""  # public id of the shared tablet
     typed: Collection[str] = field(default_factory=frozenset)
 
 
@@ -113,8 +115,8 @@ def write(said: Said, entry_id: uuid.UUID | None = None) -> Written:
         "after": {key: told(f"after.{key}", item) for key, item in said.after.items()},
         "why": told("why", said.why) if said.why else "",
     }
-    if said.once:
-        body["once"] = said.once
+    given = {"once": said.once, "src": said.src, "device": said.device}
+    body |= {key: value for key, value in given.items() if value}
     return Written(entry_id, canonical(body), tuple(hidden))
 
 

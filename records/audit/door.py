@@ -20,8 +20,9 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from facility.guarded import PublicModel, opened
+from facility.people.entrance import entrance
 from facility.people.models import Person
-from facility.people.permissions import ACTS, Role
+from facility.people.permissions import ACTS, BY_CODE, SIGNED, Role
 from facility.people.selectors import roles_of
 from facility.refusals import AlreadyDone, Collided, NotAllowed, OwnWork, plain_number
 from facility.sites.models import Site
@@ -79,8 +80,8 @@ def door(
     Raises
     ------
     NotAllowed
-        when ``by`` holds no role here that covers the act; the attempt is logged, as is one at
-        what is ``by``'s own work.
+        when ``by`` holds no role here that covers the act, or was let in by six digits, which are
+        not enough for it; the attempt is logged, as is one at what is ``by``'s own work.
     AlreadyDone
         when ``once`` was used before.
     ReadOnly
@@ -88,6 +89,8 @@ def door(
     """
     at = at or timezone.now()
     role = _role_for(act, by, site, on, at)
+    if by is not None:
+        _refuse_code(act, by, site, on, at)
     _refuse_repeat(once)
     draft = EntryDraft(act, at, obj=on.named_in_log if on else "", why=why)
     try:
@@ -129,6 +132,26 @@ def _role_for(
     return ",".join(sorted(held))
 
 
+def _refuse_code(act: str, by: Person, site: Site, on: PublicModel | None, at: dt.datetime) -> None:
+    """A personal code records; it signs only with the password, and never administers."""
+    way = entrance()
+    if not way.by_code or act in BY_CODE or (act in SIGNED and way.proved):
+        return
+    raise code_refused(by, act=act, site=site, on=on, at=at)
+
+
+def code_refused(
+    by: Person, *, act: str, site: Site, on: PublicModel | None, at: dt.datetime
+) -> NotAllowed:
+    """Keep that somebody with six digits tried what takes the password; gives what to say."""
+    log_refusal(act, by=by, site=site, on=on, at=at, kind="personal code")
+    return NotAllowed(
+        _("{act}: a personal code is for recording; this needs your password.").format(
+            act=ACTS[act].label
+        )
+    )
+
+
 def log_refusal(
     act: str, *, by: Person | None, site: Site, on: PublicModel | None, at: dt.datetime, kind: str
 ) -> None:
@@ -150,10 +173,11 @@ def _refuse_repeat(once: str) -> None:
 
 def _append(draft: EntryDraft, *, by: Person | None, site: Site, role: str, once: str) -> None:
     """Write the entry: the only place that does."""
+    way = entrance()
     said = bodies.Said(
         at=draft.at, site=site.public_id, actor=by.public_id if by else "", role=role,
         act=draft.act, obj=draft.obj, before=draft.before, after=draft.after, why=draft.why,
-        once=once, typed=draft.typed,
+        once=once, src=way.src, device=way.device, typed=draft.typed,
     )  # fmt: skip
     draft.seq = append(said, bodies.write(said))
 

@@ -11,10 +11,11 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from facility.look.forms import ActForm
+from facility.people.entrance import entrance
 from facility.people.gate import GroundRequest
 from facility.refusals import Refused
 from records.audit.notes import HeadNote, NotANote, read_note
-from records.audit.signing import re_authenticate
+from records.audit.signing import code_refused, re_authenticate
 
 
 class HeadForm(forms.Form):
@@ -57,7 +58,14 @@ class PasswordForm(ActForm):
         password = given.pop("password", "")
         if not self.errors:
             self._prove(password)
+        elif not password and entrance().by_code:
+            self._refuse_code()
         return given
+
+    def _refuse_code(self) -> None:
+        """Six digits sign nothing; that it was tried is kept."""
+        who, site = self.request.person, self.request.ground
+        self.refuse(code_refused(who, act=self.act, site=site, on=self.on))
 
     def _prove(self, password: str) -> None:
         who, site = self.request.person, self.request.ground

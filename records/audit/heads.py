@@ -108,8 +108,9 @@ def head_now() -> HeadNote:
     return HeadNote(settings.LOG_ORIGIN, head.size, root, timezone.now())
 
 
-def inclusion(entry: Entry) -> InclusionProof:
-    head = head_now()
+def inclusion(entry: Entry, head: HeadNote | None = None) -> InclusionProof:
+    """Against the head given, such as the one printed beside, or that of now."""
+    head = head or head_now()
     path = merkle.inclusion_path(StoredHashes(head.size), entry.seq, head.size)
     return InclusionProof(entry.body, entry.seq, tuple(path), head)
 

@@ -24,6 +24,7 @@ _LISTS = {
     "waiver": "standard:waivers",
     "statement": "standard:statements",
     "site": "reports:day_sheet",
+    "device": "accounts:tablets",
     "inspection": "inspections:units",
 }
 

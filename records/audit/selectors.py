@@ -85,6 +85,11 @@ def receipt_here(site: Site, public_id: str, person: Person, roles: frozenset[Ro
     return found
 
 
+def signature_on(row: PublicModel) -> Entry | None:
+    """The newest entry by which the thing was signed."""
+    return Entry.objects.filter(obj=row.named_in_log, act__in=SIGNED).first()
+
+
 def _is_id(text: str) -> bool:
     return re.fullmatch(r"[0-9a-f]{32}", text) is not None
 

@@ -14,9 +14,11 @@ from django.utils.translation import gettext as _
 
 from facility.guarded import PublicModel, door_is_open
 from facility.people import throttle
+from facility.people.entrance import entrance
 from facility.people.models import Person
-from facility.refusals import TooSoon, WrongValue, text_within
+from facility.refusals import NotAllowed, TooSoon, WrongValue, text_within
 from facility.sites.models import Site
+from records.audit import door
 from records.audit.door import EntryDraft, log_refusal
 
 
@@ -47,6 +49,12 @@ def re_authenticate(
             field="password",
         )
     throttle.forget(watches)
+    entrance().proved = True
+
+
+def code_refused(person: Person, *, act: str, site: Site, on: PublicModel | None) -> NotAllowed:
+    """A signature without the password, by whoever was let in by six digits: kept and refused."""
+    return door.code_refused(person, act=act, site=site, on=on, at=timezone.now())
 
 
 def signed(entry: EntryDraft, *, meaning: str, content_hash: str) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import itertools
 import json
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -151,6 +152,10 @@ def _column_findings(size: int) -> Iterator[Finding]:
             yield from _row_findings(row, texts, ordered)
 
 
+# How a body ends that gives no reason, in either version.
+_NO_REASON = re.compile(r'(?:"src":"[a-z]+",)?"v":[12],"why":""}')
+
+
 def _repeats(
     seq: int, body: str, key: str, at: str, site: str, actor: str, role: str, act: str, obj: str,
     once: str | None,
@@ -166,12 +171,12 @@ def _repeats(
     )
     if len(key) == 32:
         key = f"{key[:8]}-{key[8:12]}-{key[12:16]}-{key[16:20]}-{key[20:]}"
-    last = f'}},"id":"{key}","obj":"{obj}"{again},"role":"{role}","site":"{site}","v":1,"why":'
+    last = f'}},"id":"{key}","obj":"{obj}"{again},"role":"{role}","site":"{site}",'
     end = body.rfind(last)
     return (
         end > 0
         and body.startswith(first)
-        and body[end + len(last) :] == '""}'
+        and _NO_REASON.fullmatch(body, end + len(last)) is not None
         and f',"at":"{_time_text(at)}","before":{{' in body
         and body.count('"at":') == 1
         and '{"committed":' not in body

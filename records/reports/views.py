@@ -18,7 +18,8 @@ from facility.people.gate import GroundRequest
 from facility.people.permissions import READS
 from facility.refusals import NotHere
 from facility.sites.drawing import long_section
-from records.audit.selectors import last_check
+from records.audit.heads import inclusion
+from records.audit.selectors import last_check, signature_on
 from records.burns.selectors import burn_here
 from records.ground.selectors import unit_here
 from records.plans import selectors as plans
@@ -68,6 +69,12 @@ def unit_history_page(request: GroundRequest, public_id: str) -> HttpResponse:
         "query": query,
     }
     return render(request, "reports/unit_history.html", context)
+
+
+def _proof(context: dict[str, Any], plan: Any) -> dict[str, Any]:
+    """What is signed in the document, proved against the head at its foot."""
+    entry = signature_on(plan)
+    return {"proof": inclusion(entry, context["head"])} if entry else {}
 
 
 def _history_document(request: GroundRequest, public_id: str) -> tuple[str, dict[str, Any]]:
@@ -122,6 +129,7 @@ def plan_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
         "drawing": long_section(content.unit, filled, printed=True),
         **printed(request),
     }
+    context |= _proof(context, plan)
     name = f"plan-{plan.reference}".lower()
     return pdf_response("reports/plan_pdf.html", context, name, request.GET.get("paper", ""))
 
@@ -133,6 +141,7 @@ def burn_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
         "findings": plans.findings_of(burn.version, "ignite"),
         **printed(request),
     }
+    context |= _proof(context, burn.version.plan)
     name = f"burn-{burn.reference}".lower()
     return pdf_response("reports/burn_pdf.html", context, name, request.GET.get("paper", ""))
 

@@ -94,7 +94,7 @@ def with_standing(lots: QuerySet[Lot], as_of: dt.datetime | None = None) -> Quer
         default=F("moisture_from"),
     )
     lots = lots.alias(read_lot=read_lot, weighed_lot=Coalesce("moisture_from", "pk"))
-    return (
+    standing: QuerySet[Any] = (
         with_decision(lots)
         .select_related(
             "product__stock",
@@ -108,7 +108,8 @@ def with_standing(lots: QuerySet[Lot], as_of: dt.datetime | None = None) -> Quer
             moisture_pct=round_mean(as_of, newest=True),
             weighed_moisture_pct=round_mean(as_of, newest=False),
         )
-    )
+    )    return standing
+
 
 
 def unburnable(keys: Collection[int]) -> list[Any]:

@@ -1,8 +1,9 @@
-"""Eleven ways of tampering with a log of 1,000 entries, heads kept at 700 and at 1,000.
+"""Eleven ways of tampering with a copy of the demo ground's database, and what shows them.
 
-Each is done as an owner of the file would: triggers dropped, rows changed, triggers put back. The
-table says what the database shows by itself and what each head shows; what it cannot show is
-asserted as well, for that is why heads have to be kept elsewhere.
+Each is done as an owner of the file would: triggers dropped, rows changed, triggers put back. Two
+heads were kept outside, an older one at seven tenths of the log and the newest. The table says
+what the database shows by itself and what each head shows, to ``verify`` and to the stand-alone
+checker; what it cannot show is asserted as well, for that is why heads have to be kept elsewhere.
 """
 
 from __future__ import annotations
@@ -12,49 +13,80 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+from collections import defaultdict
 from contextlib import closing
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
 from records.audit import checker, heads, merkle, triggers
+from records.audit.notes import HeadNote
 from records.audit.verifying import verify
+from tests.audit import demo_log
 from tests.audit.logs import new_log, sqlite_file, write_entries
 
-OLD, NEW = 700, 1000
 CHECKER = Path(checker.__file__)
 
 
+@dataclass(frozen=True)
+class Kept:
+    """A log before anybody tampered, and the two heads that were kept elsewhere."""
+
+    path: Path
+    size: int
+    old: HeadNote
+    new: HeadNote
+
+    @property
+    def notes(self) -> dict[str, HeadNote]:
+        return {"old.txt": self.old, "new.txt": self.new}
+
+
 @pytest.fixture(scope="module")
-def whole_log(tmp_path_factory, django_db_blocker):
-    """The log, and the notes written at 700 and at 1,000 entries."""
-    folder = tmp_path_factory.mktemp("log")
-    with django_db_blocker.unblock(), sqlite_file(folder / "db.sqlite3"):
-        new_log()
-        notes = {}
-        for first, size in ((0, OLD), (OLD, NEW)):
-            write_entries(size - first, first=first)
-            notes[size] = heads.head_now()
-            (folder / f"{size}.txt").write_text(notes[size].text)
-    return folder, notes
+def demo(tmp_path_factory) -> Kept:
+    path = demo_log.demo_file(tmp_path_factory)
+    bodies = bodies_in(path)
+    size = len(bodies)
+    old, new = (demo_log.head_at(bodies, each) for each in (size * 7 // 10, size))
+    return Kept(path, size, old, new)
 
 
 @pytest.fixture
-def copy(whole_log, tmp_path, django_db_blocker):
-    shutil.copy(whole_log[0] / "db.sqlite3", tmp_path)
+def demo_copy(demo, tmp_path, django_db_blocker):
+    """A copy of the demo's database with the notes beside it."""
+    shutil.copy(demo.path, tmp_path / "db.sqlite3")
+    for name, note in demo.notes.items():
+        (tmp_path / name).write_text(note.text)
+    with django_db_blocker.unblock():
+        yield tmp_path / "db.sqlite3"
+
+
+@pytest.fixture(scope="module")
+def small_log(tmp_path_factory, django_db_blocker):
+    """A log of 1,000 entries, each with one reason typed."""
+    path = tmp_path_factory.mktemp("log") / "db.sqlite3"
+    with django_db_blocker.unblock(), sqlite_file(path):
+        new_log()
+        write_entries(1000)
+    return path
+
+
+@pytest.fixture
+def copy(small_log, tmp_path, django_db_blocker):
+    shutil.copy(small_log, tmp_path / "db.sqlite3")
     with django_db_blocker.unblock():
         yield tmp_path / "db.sqlite3"
 
 
 def rewrite(file, bodies: list[str]) -> None:
     """Everything worked out anew, with the columns and the erasable texts to match."""
-    texts = {
-        key: rest
-        for key, *rest in file.execute(
-            "SELECT e.entry_id, d.place, d.salt, d.value FROM records_audit_disclosed d "
-            "JOIN records_audit_entry e ON e.seq = d.entry_id"
-        )
-    }
+    texts = defaultdict(list)
+    for key, *text in file.execute(
+        "SELECT e.entry_id, d.place, d.salt, d.value FROM records_audit_disclosed d "
+        "JOIN records_audit_entry e ON e.seq = d.entry_id"
+    ):
+        texts[key].append(text)
     for table in triggers.TABLES:
         file.execute(f"DELETE FROM {table}")
     tree = merkle.GrowingTree()
@@ -67,11 +99,10 @@ def rewrite(file, bodies: list[str]) -> None:
             (seq, key, at, *(body[name] for name in ("site", "actor", "role", "act", "obj")),
              body.get("once"), text, leaf),
         )  # fmt: skip
-        if key in texts:
-            file.execute(
-                "INSERT INTO records_audit_disclosed (entry_id, place, salt, value) VALUES (?,?,?,?)",
-                (seq, *texts[key]),
-            )
+        file.executemany(
+            "INSERT INTO records_audit_disclosed (entry_id, place, salt, value) VALUES (?,?,?,?)",
+            [(seq, *text) for text in texts[key]],
+        )
         for tile in tree.add(leaf):
             file.execute(
                 'INSERT INTO records_audit_tile (level, "index", root, data) VALUES (?,?,?,?)',
@@ -86,30 +117,46 @@ def bodies_of(file) -> list[str]:
     return [row[0] for row in file.execute("SELECT body FROM records_audit_entry ORDER BY seq")]
 
 
+def bodies_in(path: Path) -> list[str]:
+    with closing(sqlite3.connect(path)) as file:
+        return bodies_of(file)
+
+
+def spelt(body: dict) -> str:
+    return json.dumps(body, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+
+
 def other(text: str) -> str:
     """The same entry with another figure: still a proper body."""
-    return text.replace('"number":', '"number":9')
+    body = json.loads(text)
+    return spelt(body | {"after": body["after"] | {"version": 99}})
 
 
-def edit(file) -> None:
-    (text,) = file.execute("SELECT body FROM records_audit_entry WHERE seq = 333").fetchone()
-    file.execute("UPDATE records_audit_entry SET body = ? WHERE seq = 333", (other(text),))
+def third(file, size: int) -> int:
+    """An entry a third of the way in, to which somebody typed a text."""
+    read = "SELECT min(entry_id) FROM records_audit_disclosed WHERE entry_id >= ?"
+    return file.execute(read, (size // 3,)).fetchone()[0]
 
 
-def edit_with_leaf(file) -> None:
-    edit(file)
-    (text,) = file.execute("SELECT body FROM records_audit_entry WHERE seq = 333").fetchone()
-    file.execute(
-        "UPDATE records_audit_entry SET leaf = ? WHERE seq = 333",
-        (merkle.leaf_hash(text.encode()),),
-    )
+def edit(file, size: int) -> int:
+    seq = third(file, size)
+    (text,) = file.execute("SELECT body FROM records_audit_entry WHERE seq = ?", (seq,)).fetchone()
+    file.execute("UPDATE records_audit_entry SET body = ? WHERE seq = ?", (other(text), seq))
+    return seq
 
 
-def delete(file) -> None:
-    file.execute("DELETE FROM records_audit_entry WHERE seq = 333")
+def edit_with_leaf(file, size: int) -> None:
+    seq = edit(file, size)
+    (text,) = file.execute("SELECT body FROM records_audit_entry WHERE seq = ?", (seq,)).fetchone()
+    leaf = merkle.leaf_hash(text.encode())
+    file.execute("UPDATE records_audit_entry SET leaf = ? WHERE seq = ?", (leaf, seq))
 
 
-def swap(file) -> None:
+def delete(file, size: int) -> None:
+    file.execute("DELETE FROM records_audit_entry WHERE seq = ?", (third(file, size),))
+
+
+def swap(file, _size: int) -> None:
     for seq, into in ((10, 10**6), (11, 10), (10**6, 11)):
         file.execute("UPDATE records_audit_entry SET seq = ? WHERE seq = ?", (into, seq))
         file.execute(
@@ -117,40 +164,42 @@ def swap(file) -> None:
         )
 
 
-def cut(file) -> None:
-    file.execute("DELETE FROM records_audit_entry WHERE seq >= 950")
+def cut(file, size: int) -> None:
+    file.execute("DELETE FROM records_audit_entry WHERE seq >= ?", (int(0.95 * size),))
 
 
-def cut_and_rebuild(size: int):
-    return lambda file: rewrite(file, bodies_of(file)[:size])
+def cut_and_rebuild(share: float):
+    return lambda file, size: rewrite(file, bodies_of(file)[: int(share * size)])
 
 
-def edit_and_rebuild(seq: int):
-    def tamper(file) -> None:
-        bodies = bodies_of(file)
+def edit_and_rebuild(share: float):
+    def tamper(file, size: int) -> None:
+        bodies, seq = bodies_of(file), int(share * size)
         rewrite(file, [*bodies[:seq], other(bodies[seq]), *bodies[seq + 1 :]])
 
     return tamper
 
 
-def insert_and_rebuild(file) -> None:
-    bodies = bodies_of(file)
-    new = json.loads(bodies[333]) | {"id": "00000000-0000-4000-8000-000000000000", "why": ""}
-    text = json.dumps(new, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    rewrite(file, [*bodies[:334], text, *bodies[334:]])
+def insert_and_rebuild(file, size: int) -> None:
+    bodies, seq = bodies_of(file), third(file, size)
+    body = json.loads(bodies[seq])
+    plain = {part: {} for part in ("before", "after")}
+    new = body | plain | {"id": "00000000-0000-4000-8000-000000000000", "why": ""}
+    new.pop("once", None)
+    rewrite(file, [*bodies[: seq + 1], spelt(new), *bodies[seq + 1 :]])
 
 
-# What is done; kinds of finding in the database alone; seen by the head at 700, at 1,000.
+# What is done; kinds of finding in the database alone; seen by the older head, by the newest.
 TAMPERINGS = {
-    "edit body of 333": (edit, {"leaf", "tile", "frontier"}, True, True),
+    "edit the body of an entry a third in": (edit, {"leaf", "tile", "frontier"}, True, True),
     "edit body and its leaf": (edit_with_leaf, {"tile", "frontier"}, True, True),
-    "delete 333": (delete, {"gap", "text"}, True, True),
+    "delete an entry a third in": (delete, {"gap", "text"}, True, True),
     "swap 10 and 11": (swap, {"tile", "frontier"}, True, True),
-    "cut the tail at 950": (cut, {"size", "text"}, False, True),
-    "cut at 950, rebuild": (cut_and_rebuild(950), set(), False, True),
-    "cut at 690, rebuild": (cut_and_rebuild(690), set(), True, True),
-    "edit 333, rebuild all": (edit_and_rebuild(333), set(), True, True),
-    "edit 800, rebuild all": (edit_and_rebuild(800), set(), False, True),
+    "cut the tail at 95 %": (cut, {"size", "text"}, False, True),
+    "cut at 95 %, rebuild": (cut_and_rebuild(0.95), set(), False, True),
+    "cut at 69 %, rebuild": (cut_and_rebuild(0.69), set(), True, True),
+    "edit a third in, rebuild all": (edit_and_rebuild(1 / 3), set(), True, True),
+    "edit at 80 %, rebuild all": (edit_and_rebuild(0.8), set(), False, True),
     "insert in the middle, rebuild": (insert_and_rebuild, set(), True, True),
     "wipe, rebuild": (cut_and_rebuild(0), set(), True, True),
 }
@@ -167,10 +216,8 @@ def tamper_with(path: Path, tamper) -> None:
 
 
 def export(path: Path) -> Path:
-    with closing(sqlite3.connect(path)) as file:
-        lines = bodies_of(file)
     exported = path.with_name("export.jsonl")
-    exported.write_text("".join(f"{line}\n" for line in lines))
+    exported.write_text("".join(f"{line}\n" for line in bodies_in(path)))
     return exported
 
 
@@ -185,48 +232,48 @@ def checked(*arguments: Path) -> tuple[int, list[str]]:
 
 
 @pytest.mark.parametrize("kind", TAMPERINGS)
-def test_what_is_seen_and_by_whom(copy, whole_log, kind):
+def test_what_is_seen_and_by_whom(demo, demo_copy, kind):
     tamper, alone, by_old, by_new = TAMPERINGS[kind]
-    folder, notes = whole_log
-    tamper_with(copy, tamper)
-    with sqlite_file(copy) as opened_file:
+    tamper_with(demo_copy, lambda file: tamper(file, demo.size))
+    seen_by = {"old.txt": by_old, "new.txt": by_new}
+    with sqlite_file(demo_copy) as opened_file:
         assert triggers.missing_triggers(opened_file) == []
         assert {each.kind for each in verify()} == alone
-        for size, seen in ((OLD, by_old), (NEW, by_new)):
-            kinds = {each.kind for each in verify([notes[size]])}
+        for name, seen in seen_by.items():
+            kinds = {each.kind for each in verify([demo.notes[name]])}
             assert kinds == alone | ({"head"} if seen else set())
-    exported = export(copy)
-    for size, seen in ((OLD, by_old), (NEW, by_new)):
-        code, lines = checked(exported, folder / f"{size}.txt")
+    exported = export(demo_copy)
+    for name, seen in seen_by.items():
+        code, lines = checked(exported, demo_copy.with_name(name))
         assert code == seen, lines
         assert lines[-1].startswith("FAIL" if seen else "OK")
-        assert f"{size}.txt" in lines[-1]
+        assert name in lines[-1]
 
 
-def test_two_heads_say_between_which_entries_it_was(copy, whole_log):
-    folder, _notes = whole_log
-    tamper_with(copy, edit_and_rebuild(800))
-    code, lines = checked(export(copy), folder / "1000.txt", folder / "700.txt")
+def test_two_heads_say_between_which_entries_it_was(demo, demo_copy):
+    tamper_with(demo_copy, lambda file: edit_and_rebuild(0.8)(file, demo.size))
+    notes = [demo_copy.with_name(name) for name in ("new.txt", "old.txt")]
+    code, lines = checked(export(demo_copy), *notes)
     assert code == 1
     assert lines[0].startswith("OK")
-    assert "among entries 700 to 999" in lines[1]
+    assert f"among entries {demo.old.size} to {demo.size - 1}" in lines[1]
 
 
 @pytest.mark.parametrize("kind", [name for name, row in TAMPERINGS.items() if row[1] != set()])
-def test_no_tampering_gets_past_the_triggers(copy, kind):
+def test_no_tampering_gets_past_the_triggers(demo, demo_copy, kind):
     """The same acts, without dropping the triggers first."""
-    with closing(sqlite3.connect(copy)) as file, pytest.raises(sqlite3.IntegrityError):
-        TAMPERINGS[kind][0](file)
-    with sqlite_file(copy):
+    with closing(sqlite3.connect(demo_copy)) as file, pytest.raises(sqlite3.IntegrityError):
+        TAMPERINGS[kind][0](file, demo.size)
+    with sqlite_file(demo_copy):
         assert verify() == []
 
 
-def test_the_untouched_log_holds(copy, whole_log):
-    """The control."""
-    folder, notes = whole_log
-    with sqlite_file(copy):
-        assert verify(notes.values()) == []
-    code, lines = checked(export(copy), folder / "700.txt", folder / "1000.txt")
+def test_the_untouched_log_holds(demo, demo_copy):
+    """The control, and that the notes are those the program itself gives."""
+    with sqlite_file(demo_copy):
+        assert verify(demo.notes.values()) == []
+        assert heads.head_now().checkpoint == demo.new.checkpoint
+    code, lines = checked(export(demo_copy), *map(demo_copy.with_name, demo.notes))
     assert (code, [line[:2] for line in lines]) == (0, ["OK", "OK"])
 
 
