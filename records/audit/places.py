@@ -12,6 +12,7 @@ _PAGES = {
     "defect": "inspections:defect",
     "edition": "standard:edition",
     "person": "accounts:person",
+    "paper": "reports:paper",
 }
 _LISTS = {
     "delivery": "stock:deliveries",
@@ -20,6 +21,7 @@ _LISTS = {
     "statement": "standard:statements",
     "site": "reports:day_sheet",
     "inspection": "inspections:units",
+    "feedkey": "reports:calendar",
 }
 
 

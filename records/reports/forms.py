@@ -1,4 +1,4 @@
-"""The filter of a unit's history."""
+"""The filter of a unit's history, and what is asked for with a document."""
 
 from __future__ import annotations
 
@@ -7,7 +7,9 @@ import datetime as dt
 from django import forms
 from django.utils.translation import gettext_lazy
 
+from facility.look.forms import ActForm
 from records.reports.history import KINDS
+from records.reports.pdf import PAPERS
 
 KIND_WORDS = {
     "burn": gettext_lazy("burns"),
@@ -52,3 +54,11 @@ class PeriodForm(forms.Form):
 
     def chosen_kind(self) -> str:
         return str(getattr(self, "cleaned_data", {}).get("kind", ""))
+
+
+class PaperForm(ActForm):
+    """A history as a document: from, to, and the sheet it is printed on."""
+
+    start = forms.DateField(label=gettext_lazy("From"), widget=_day())
+    end = forms.DateField(label=gettext_lazy("To"), widget=_day())
+    paper = forms.ChoiceField(label=gettext_lazy("Paper"), choices=list(PAPERS.items()))
