@@ -54,7 +54,7 @@ class Part:
 
     @property
     def template(self) -> str:
-        return f"reports/_history_{self.kind}.html"
+        return f"reports/history_{self.kind}_pdf.html"
 
 
 def is_long(unit: Unit, start: dt.date, end: dt.date) -> bool:
