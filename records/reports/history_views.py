@@ -33,6 +33,7 @@ def _asked(request: GroundRequest, public_id: str) -> tuple[Unit, Any, Any, Peri
     unit = unit_here(request.ground, public_id)
     form = PeriodForm(request.GET or None)
     start, end = form.period(request.now.astimezone(request.ground.zone).date())
+    form.initial = {"start": start, "end": end}
     return unit, start, end, form
 
 

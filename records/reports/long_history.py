@@ -10,8 +10,9 @@ from __future__ import annotations
 import datetime as dt
 import multiprocessing
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Any
@@ -230,8 +231,16 @@ class _Press:
             before = front.pages
 
 
-def _two_processes() -> ProcessPoolExecutor:
-    """Processes that start afresh: none inherits a connection to the database, nor loads the apps."""
+@contextmanager
+def _two_processes() -> Iterator[Executor]:
+    """Processes that start afresh: none inherits a connection to the database, nor loads the apps.
+
+    When the worker is to stop, what is not in hand yet is dropped.
+    """
     count = max(1, min(PROCESSES, len(os.sched_getaffinity(0))))
     fresh = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(count, mp_context=fresh, initializer=leave_signals)
+    pool = ProcessPoolExecutor(count, mp_context=fresh, initializer=leave_signals)
+    try:
+        yield pool
+    finally:
+        pool.shutdown(cancel_futures=True)

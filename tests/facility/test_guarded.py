@@ -26,7 +26,8 @@ from tests.asking import whole_database
 OURS = [
     each
     for each in apps.get_models()
-    if each.__module__.startswith(("facility", "records")) and each not in (Tries, PaperProgress)  # no records
+    if each.__module__.startswith(("facility", "records"))
+    and each not in (Tries, PaperProgress)  # no records
 ]
 
 
