@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 
 import pytest
 from django.db import connection
@@ -89,7 +90,7 @@ def test_sums_by_year_count_corrections_in(ground, lived):
     """75 kg of dry wood burned; the correction says 50 kg: two boards of 25 kg."""
     lot = ground.site.lots.get()
     burns.correct_burn(
-        lived, ended_at=lived.ignited_at + dt.timedelta(minutes=30), used={lot.public_id: 2},
+        lived, ended_at=lived.ignited_at + dt.timedelta(minutes=30), used={lot.public_id: Decimal(2)},
         why="counted again", note="", seen_report=1, by=ground.instructor, at=NOW + 3 * DAY,
     )  # fmt: skip
     life = life_of(ground.unit, period_of(ground.unit, *days()), LATER)
