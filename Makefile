@@ -10,6 +10,12 @@ without_database := tests/calc tests/rules
 # Demo and tests must never reach a database that this shell happens to name.
 unexport DATABASE_URL
 
+# The worker that makes long documents runs beside the server and ends with it. Ctrl-C reaches both;
+# the second signal ends a document in hand, which can be asked for again.
+with_worker := $(python) manage.py db_worker --verbosity 0 & worker=$$!; \
+	trap 'kill $$worker 2>/dev/null; wait $$worker 2>/dev/null; kill $$worker 2>/dev/null' EXIT; \
+	trap 'exit 0' INT TERM;
+
 .PHONY: help demo demo-fresh test torture lint bench pictures postgres-test clean port-is-free browser
 
 help: ## list the targets
@@ -23,7 +29,7 @@ demo: .venv/.ok port-is-free ## load the demo ground and serve it [PORT=8000]
 	$(python) manage.py demo
 	$(python) manage.py verify_log
 	@echo "Charline is at http://127.0.0.1:$(PORT)/ - stop it with Ctrl-C"
-	@$(python) -m granian --interface wsgi facility.project.wsgi:application \
+	@$(with_worker) $(python) -m granian --interface wsgi facility.project.wsgi:application \
 		--host 127.0.0.1 --port $(PORT) --workers 2 --blocking-threads 2 --log-level warning
 
 demo-fresh: port-is-free ## the same, with everything entered in the demo thrown away first

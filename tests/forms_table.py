@@ -815,6 +815,14 @@ FORMS: dict[str, Form] = {
             "target": Choice(needed=False, foreign=lambda other: other.unit.public_id),
         },
     ),
+    "history": Form(
+        "auditor", "reports:papers", "reports.paper_asked",
+        lambda things: {
+            "start": (things.now - DAY).date().isoformat(), "end": things.now.date().isoformat(),
+            "paper": "a4",
+        },
+        {"start": Day(), "end": Day(), "paper": Choice()},
+    ),
     "role ends": Form(
         "admin", "accounts:role_end", "ground.role_ended",
         lambda things: {"role": "instructor", "last_day": (things.now + 9 * DAY).date().isoformat()},

@@ -18,10 +18,13 @@ from django.utils import timezone
 from facility.people.models import Tries
 from records.accounts import services as accounts
 from records.accounts import tablets
+from records.audit.heads import head_now
 from records.audit.models import Disclosed, Entry, Tile
 from records.inspections import services as inspections
 from records.pictures.reading import read_photograph
 from records.plans.models import Plan
+from records.reports.making import keep_paper
+from records.reports.services import ask_for_history
 from records.standard import services as standard
 from records.standard.waiving import ask_waiver
 from records.stock import counting, recalling, receiving, waste
@@ -275,6 +278,16 @@ class Things:
             by=self.ground.instructor, at=self.now,
         )  # fmt: skip
 
+    @cached_property
+    def paper(self):
+        """A document that the worker made."""
+        paper = ask_for_history(
+            self.unit, self.now.date() - 3 * DAY, self.now.date(), size="a4",
+            by=self.ground.auditor, at=self.now,
+        )  # fmt: skip
+        keep_paper(paper, b"%PDF-1.7 history", pages=1, head=head_now(), at=self.now)
+        return paper
+
     def typed(self, when: dt.datetime) -> str:
         """A time as the form fields write it, in the zone of the ground."""
         return timezone.localtime(when, self.ground.site.zone).strftime("%Y-%m-%dT%H:%M")
@@ -336,6 +349,8 @@ THING = {
     "pictures:picture": "picture", "audit:receipt": "receipt",
     "reports:unit_history": "unit", "reports:unit_history_pdf": "unit",
     "reports:evidence": "unit", "reports:plan_pdf": "approved", "reports:burn_pdf": "closed",
+    "reports:papers": "unit", "reports:paper": "paper", "reports:paper_pdf": "paper",
+    "reports:paper_evidence": "paper",
     "reports:open_plans": "edition", "reports:rejudge": "edition", "standard:edition": "edition",
     "standard:row_new": "edition", "standard:import": "edition", "standard:propose": "edition",
     "standard:withdraw": "edition", "standard:adopt": "proposed_edition",

@@ -134,6 +134,10 @@ ACTS: dict[str, Act] = {
     "inspections.unit_stopped": Act(_("Unit taken out of service"), OPERATIONAL),
     "inspections.repair_recorded": Act(_("Repair recorded"), frozenset({EN})),
     "inspections.unit_released": Act(_("Unit returned to service"), frozenset({EN})),
+    "reports.paper_asked": Act(_("Document asked for"), READERS),
+    "reports.paper_made": Act(_("Document made"), NOBODY),
+    "reports.feed_made": Act(_("Private calendar address made"), READERS),
+    "reports.feed_ended": Act(_("Private calendar address ended"), READERS),
 }
 
 # Acts that are signed: meaning, password again, and the hash of what was shown.
@@ -215,6 +219,14 @@ ADDRESSES: dict[str, Address] = {
     "reports:day_sheet": _reads("home"),
     "reports:unit_history": _reads("operations"),
     "reports:unit_history_pdf": _reads("exports"),
+    "reports:papers": _does("reports.paper_asked", get="exports"),
+    "reports:paper": _reads("exports"),
+    "reports:paper_pdf": _reads("exports"),
+    "reports:paper_evidence": _reads("log"),
+    "reports:calendar": _reads("operations"),
+    "reports:feed_new": _does("reports.feed_made", get=None),
+    "reports:feed_end": _does("reports.feed_ended", get=None),
+    "reports:feed": Address(get=READS["anyone"], public=True),  # to whoever holds its key
     "reports:plan_pdf": _reads("exports"),
     "reports:burn_pdf": _reads("exports"),
     "reports:open_plans": _reads("operations"),

@@ -54,6 +54,7 @@ INSTALLED_APPS = [
     "django_tables2",
     "django_filters",
     "django_htmx",
+    "django_tasks_db",
     "facility.look",
     "facility.sites",
     "facility.people",
@@ -137,6 +138,11 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
             "PRAGMA recursive_triggers=ON;PRAGMA cache_size=-20000;PRAGMA mmap_size=134217728"
         ),
     }
+
+# Long documents are made by a worker of their own (``manage.py db_worker``), which finds what to
+# do in the database; they are kept for a while in the data folder.
+TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
+PAPERS_DIR = DATA_DIR / "papers"
 
 VERSION = tomllib.loads((BASE_DIR / "pyproject.toml").read_text())["project"]["version"]
 

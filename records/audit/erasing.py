@@ -32,7 +32,10 @@ NAMED_BY_PROGRAM = {
     ("records_plans", "knownatignition", "facts"),
 }
 # Signing in and looking is no signature; being refused is none either.
-NO_SIGNATURE = frozenset({"people.signed_in", "people.units_chosen", "audit.refused"})
+NO_SIGNATURE = frozenset({
+    "people.signed_in", "people.units_chosen", "audit.refused", "reports.paper_asked",
+    "reports.feed_made", "reports.feed_ended",
+})  # fmt: skip
 
 
 def signed_something(person: Person) -> bool:

@@ -16,6 +16,7 @@ _PAGES = {
     "stocktake": "stock:stocktake",
     "wastedocket": "stock:waste_docket",
     "recall": "reports:recall",
+    "paper": "reports:paper",
 }
 _LISTS = {
     "product": "stock:products",
@@ -26,6 +27,7 @@ _LISTS = {
     "site": "reports:day_sheet",
     "device": "accounts:tablets",
     "inspection": "inspections:units",
+    "feedkey": "reports:calendar",
 }
 
 

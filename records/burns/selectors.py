@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
@@ -91,9 +92,18 @@ def fuel_of(report: BurnReport) -> list[BurnFuel]:
 
 def burns_between(unit: Unit, start: dt.datetime, end: dt.datetime) -> list[Burn]:
     """The burns of a unit in a period, whole, for its history."""
-    rows = (
+    return list(_whole_burns(unit).filter(ignited_at__gte=start, ignited_at__lt=end))
+
+
+def burns_by_key(unit: Unit, keys: Iterable[int]) -> list[Burn]:
+    """Some burns of a unit, whole, for a page of its history."""
+    return list(_whole_burns(unit).filter(pk__in=list(keys)))
+
+
+def _whole_burns(unit: Unit) -> QuerySet[Burn]:
+    return (
         burns_of(unit.site)
-        .filter(unit=unit, ignited_at__gte=start, ignited_at__lt=end)
+        .filter(unit=unit)
         .select_related(
             "unit",
             "version__decision__signed_by__details",
@@ -104,7 +114,6 @@ def burns_between(unit: Unit, start: dt.datetime, end: dt.datetime) -> list[Burn
         .prefetch_related(_reports(), _remarks())
         .order_by("ignited_at")
     )
-    return list(rows)
 
 
 # What forms offer; they import no models.

@@ -59,6 +59,16 @@ def open_defects(units: Iterable[Unit], at: dt.datetime) -> QuerySet[Defect]:
     )
 
 
+def unsafe_spans(
+    units: Iterable[Unit], before: dt.datetime
+) -> list[tuple[int, dt.datetime, dt.datetime | None]]:
+    """Unit, start and end (None: still open) of each defect that kept a unit out of service."""
+    rows = Defect.objects.filter(
+        unit__in=list(units), severity=DefectSeverity.UNSAFE, found_at__lt=before
+    )
+    return list(rows.values_list("unit", "found_at", "release__released_at"))
+
+
 def unit_states(units: list[Unit], at: dt.datetime) -> dict[int, UnitState]:
     """The state of each unit, by its key, in two queries."""
     defects: dict[int, list[Defect]] = {unit.pk: [] for unit in units}

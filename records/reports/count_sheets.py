@@ -8,7 +8,7 @@ from django.http import HttpResponse
 
 from facility.people.gate import GroundRequest
 from records.reports.pdf import pdf_response
-from records.reports.printing import printed
+from records.reports.printing import carried
 from records.stock.count_selectors import lines_of, stocktake_here
 
 
@@ -19,6 +19,6 @@ def count_sheet_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
         (bay, list(rows))
         for bay, rows in groupby(lines, key=lambda line: line.bay and line.bay.name)
     ]
-    context = {"stocktake": stocktake, "bays": bays, **printed(request)}
+    context = {"stocktake": stocktake, "bays": bays, **carried(request)}
     name = f"count-sheet-{stocktake.reference}".lower()
     return pdf_response("reports/count_sheet_pdf.html", context, name, request.GET.get("paper", ""))

@@ -1,4 +1,4 @@
-"""The filter of a unit's history, the choice of labels, and the forms of a recall."""
+"""The filter of a unit's history, the choice of labels, what is asked for with a document, recalls."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from facility.look.forms import ActForm
 from records.audit.forms import SignatureForm
 from records.reports.history import KINDS
 from records.reports.labels import MOST_PACKS, MOST_PLACES, SHEETS
+from records.reports.pdf import PAPERS
 from records.stock.recalling import LIFT, RECALL, SOURCES
 
 KIND_WORDS = {
@@ -110,3 +112,11 @@ class LiftForm(SignatureForm):
     )  # fmt: skip
 
     field_order = ["once", "shown_hash", "reason", "meaning", "password"]
+
+
+class PaperForm(ActForm):
+    """A history as a document: from, to, and the sheet it is printed on."""
+
+    start = forms.DateField(label=gettext_lazy("From"), widget=_day())
+    end = forms.DateField(label=gettext_lazy("To"), widget=_day())
+    paper = forms.ChoiceField(label=gettext_lazy("Paper"), choices=list(PAPERS.items()))

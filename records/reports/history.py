@@ -4,16 +4,22 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import CharField, F, Q, QuerySet, Value
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from facility.look.lists import ROWS
 from facility.refusals import plain_number, spelled_out
 from facility.sites.models import Unit
-from records.burns.selectors import burns_between
+from records.burns.models import Burn
+from records.burns.selectors import burns_between, burns_by_key
 from records.inspections import selectors as inspections
+from records.inspections.models import Defect, Inspection, Release, Repair
 from records.plans.models import Finding
+from records.reports.life import period_of
 from records.reports.selectors import HistoryRow, UnitHistory
 
 KINDS = ("burn", "inspection", "defect", "repair", "release")
@@ -21,16 +27,113 @@ KINDS = ("burn", "inspection", "defect", "repair", "release")
 
 def unit_history(unit: Unit, start: dt.date, end: dt.date, now: dt.datetime) -> UnitHistory:
     """Everything from the first to the last day, both included, the oldest first."""
-    zone = unit.site.zone
-    since = dt.datetime.combine(start, dt.time(), tzinfo=zone)
-    until = dt.datetime.combine(end, dt.time(), tzinfo=zone) + dt.timedelta(days=1)
-    rows = [
-        *_burn_rows(burns_between(unit, since, until)),
-        *_inspection_rows(unit, since, until),
-        *_defect_rows(unit, since, until),
-    ]
-    rows.sort(key=lambda row: row.when)
-    return UnitHistory(unit, start, end, inspections.unit_state(unit, now), rows)
+    return UnitHistory(
+        unit, start, end, inspections.unit_state(unit, now), rows_between(unit, start, end)
+    )
+
+
+def rows_between(
+    unit: Unit, start: dt.date, end: dt.date, *, burns: bool = True, others: bool = True
+) -> list[HistoryRow]:
+    """What happened from the first to the last day, in order."""
+    period = period_of(unit, start, end)
+    since, until = period.since, period.until
+    rows: list[HistoryRow] = []
+    if burns:
+        rows += _burn_rows(burns_between(unit, since, until))
+    if others:
+        rows += _inspection_rows(_structural(unit, since, until))
+        rows += _defect_rows(_defects(unit), since, until)
+    return sorted(rows, key=lambda row: row.when)
+
+
+def _structural(unit: Unit, since: dt.datetime, until: dt.datetime) -> QuerySet[Any]:
+    return inspections.inspections_of(unit).filter(
+        kind="structural", done_at__gte=since, done_at__lt=until
+    )
+
+
+def _defects(unit: Unit) -> QuerySet[Any]:
+    return inspections.defects_of(unit).prefetch_related("repairs__done_by__details")
+
+
+# -- one page of it: which fifty things, from the database; those fifty, whole -----------------
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryPage:
+    """Fifty rows at most, the newest first, and where they stand among all."""
+
+    rows: list[HistoryRow]
+    number: int
+    pages: int
+    count: int
+
+
+def history_page(
+    unit: Unit, start: dt.date, end: dt.date, *, kind: str = "", number: int = 1
+) -> HistoryPage:
+    """One page of a history; costs the same for a season and for twenty years.
+
+    A number beyond the end shows the last page.
+    """
+    period = period_of(unit, start, end)
+    moments = _moments(unit, period.since, period.until, kind)
+    count = moments.count()
+    pages = max(1, -(-count // ROWS))
+    number = min(max(number, 1), pages)
+    chosen = list(moments.order_by("-when", "-key")[(number - 1) * ROWS : number * ROWS])
+    return HistoryPage(_whole(unit, chosen), number, pages, count)
+
+
+def _moments(unit: Unit, since: dt.datetime, until: dt.datetime, kind: str) -> QuerySet[Any]:
+    """When, what kind and which key of everything in a period, as one union."""
+
+    def named(word: str, rows: QuerySet[Any], moment: str) -> QuerySet[Any]:
+        within = rows.filter(**{f"{moment}__gte": since, f"{moment}__lt": until})
+        said = Value(word, output_field=CharField())
+        told = within.order_by().annotate(when=F(moment), said=said, key=F("pk"))
+        moments: QuerySet[Any] = told.values_list("when", "said", "key")
+        return moments
+
+    every = {
+        "burn": named("burn", Burn.objects.filter(unit=unit), "ignited_at"),
+        "inspection": named(
+            "inspection", Inspection.objects.filter(unit=unit, kind="structural"), "done_at"
+        ),
+        "defect": named("defect", Defect.objects.filter(unit=unit), "found_at"),
+        "repair": named("repair", Repair.objects.filter(defect__unit=unit), "done_at"),
+        "release": named("release", Release.objects.filter(defect__unit=unit), "released_at"),
+    }
+    if kind in every:
+        return every[kind]
+    first, *others = every.values()
+    together: QuerySet[Any] = first.union(*others, all=True)
+    return together
+
+
+def _whole(unit: Unit, chosen: Iterable[tuple[dt.datetime, str, int]]) -> list[HistoryRow]:
+    """The rows of a page in its order."""
+    keys: dict[str, list[int]] = {kind: [] for kind in KINDS}
+    order = [(kind, key) for _when, kind, key in chosen]
+    for kind, key in order:
+        keys[kind].append(key)
+    found: dict[tuple[str, int], HistoryRow] = {}
+    burns = burns_by_key(unit, keys["burn"]) if keys["burn"] else []
+    found |= {("burn", burn.pk): row for burn, row in zip(burns, _burn_rows(burns), strict=True)}
+    looks = list(inspections.inspections_of(unit).filter(pk__in=keys["inspection"]))
+    found |= {
+        ("inspection", look.pk): row
+        for look, row in zip(looks, _inspection_rows(looks), strict=True)
+    }
+    concerned = (
+        Q(pk__in=keys["defect"])
+        | Q(pk__in=Repair.objects.filter(pk__in=keys["repair"]).values("defect"))
+        | Q(pk__in=Release.objects.filter(pk__in=keys["release"]).values("defect"))
+    )
+    for defect in _defects(unit).filter(concerned):
+        found |= {(row.kind, key): row for key, row in _rows_of_defect(defect)}
+    return [found[each] for each in order]
 
 
 def _burn_rows(burns: Iterable[Any]) -> Iterable[HistoryRow]:
@@ -54,6 +157,7 @@ def _burn_rows(burns: Iterable[Any]) -> Iterable[HistoryRow]:
             ),
             by=burn.started_by.name,
             address=reverse("burns:burn", args=[burn.public_id]),
+            reference=burn.reference,
             fuel="; ".join(fuel),
             dry_mass_kg=float(newest.dry_mass_kg) if newest else None,
             energy_mj=float(newest.energy_mj) if newest else None,
@@ -80,10 +184,7 @@ def _remark(found: Finding) -> str:
     return _("{line}; waived, waiver {waiver}").format(line=line, waiver=spelled_out(found.waiver))
 
 
-def _inspection_rows(unit: Unit, since: dt.datetime, until: dt.datetime) -> Iterable[HistoryRow]:
-    rows = inspections.inspections_of(unit).filter(
-        kind="structural", done_at__gte=since, done_at__lt=until
-    )
+def _inspection_rows(rows: Iterable[Any]) -> Iterable[HistoryRow]:
     for each in rows:
         yield HistoryRow(
             when=each.done_at,
@@ -94,25 +195,30 @@ def _inspection_rows(unit: Unit, since: dt.datetime, until: dt.datetime) -> Iter
         )
 
 
-def _defect_rows(unit: Unit, since: dt.datetime, until: dt.datetime) -> Iterable[HistoryRow]:
-    """A defect, its repairs and its release are three kinds of row, each in its own time."""
-    for defect in inspections.defects_of(unit).prefetch_related("repairs__done_by__details"):
-        address = reverse("inspections:defect", args=[defect.public_id])
-        told = [
-            (
-                defect.found_at,
-                "defect",
-                f"{defect.place}: {defect.description} ({defect.get_severity_display()})",
-                defect.found_by,
-            ),
-            *(
-                (repair.done_at, "repair", repair.what, repair.done_by)
-                for repair in defect.repairs.all()
-            ),
-        ]
-        release = getattr(defect, "release", None)
-        if release is not None:
-            told.append((release.released_at, "release", release.statement, release.released_by))
-        for when, kind, what, person in told:
-            if since <= when < until:
-                yield HistoryRow(when=when, kind=kind, what=what, by=person.name, address=address)
+def _defect_rows(
+    defects: Iterable[Any], since: dt.datetime, until: dt.datetime
+) -> Iterable[HistoryRow]:
+    for defect in defects:
+        for _key, row in _rows_of_defect(defect):
+            if since <= row.when < until:
+                yield row
+
+
+def _rows_of_defect(defect: Any) -> Iterable[tuple[int, HistoryRow]]:
+    """A defect, its repairs and its release: three kinds of row with their keys, each in its time."""
+    address = reverse("inspections:defect", args=[defect.public_id])
+    found = f"{defect.place}: {defect.description} ({defect.get_severity_display()})"
+    yield (
+        defect.pk,
+        HistoryRow(defect.found_at, "defect", found, defect.found_by.name, address),
+    )
+    for repair in defect.repairs.all():
+        by = repair.done_by.name
+        yield repair.pk, HistoryRow(repair.done_at, "repair", repair.what, by, address)
+    release = getattr(defect, "release", None)
+    if release is not None:
+        by = release.released_by.name
+        yield (
+            release.pk,
+            HistoryRow(release.released_at, "release", release.statement, by, address),
+        )

@@ -9,7 +9,7 @@ from records.audit.heads import head_now
 from records.audit.qr import qr_code
 
 
-def printed(request: GroundRequest) -> dict[str, Any]:
+def carried(request: GroundRequest) -> dict[str, Any]:
     """Whose document, from when, and the head of the log that covers it."""
     head = head_now()
     return {

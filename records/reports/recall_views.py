@@ -16,7 +16,7 @@ from records.audit.selectors import receipt_address
 from records.reports import tracing
 from records.reports.forms import LiftForm, RecallForm
 from records.reports.pdf import pdf_response
-from records.reports.printing import printed
+from records.reports.printing import carried
 from records.reports.tracing import Reader
 from records.stock import recalling
 
@@ -97,6 +97,6 @@ def lift(request: GroundRequest, public_id: str) -> HttpResponse:
 
 def notice(request: GroundRequest, public_id: str) -> HttpResponse:
     """The recall notice on paper."""
-    context = {**_shown(request, public_id), **printed(request)}
+    context = {**_shown(request, public_id), **carried(request)}
     name = f"recall-{context['recall'].reference}".lower()
     return pdf_response("reports/recall_pdf.html", context, name, request.GET.get("paper", ""))

@@ -87,6 +87,7 @@ class HistoryRow:
     people: int | None = None
     approved_by: str = ""
     clause: str = ""
+    reference: str = ""
     corrections: tuple[str, ...] = ()
     findings: tuple[str, ...] = ()
 

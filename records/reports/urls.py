@@ -1,9 +1,12 @@
 from django.urls import path
 
 from records.reports import (
+    calendar_views,
     count_sheets,
+    history_views,
     label_views,
     outlook_views,
+    paper_views,
     recall_views,
     standard_views,
     trace_views,
@@ -13,9 +16,19 @@ from records.reports import (
 app_name = "reports"
 urlpatterns = [
     path("", views.day_sheet, name="day_sheet"),
-    path("units/<str:public_id>/history/", views.unit_history_page, name="unit_history"),
-    path("units/<str:public_id>/history.pdf", views.unit_history_pdf, name="unit_history_pdf"),
-    path("units/<str:public_id>/evidence.zip", views.evidence, name="evidence"),
+    path("units/<str:public_id>/history/", history_views.unit_history_page, name="unit_history"),
+    path(
+        "units/<str:public_id>/history.pdf", history_views.unit_history_pdf, name="unit_history_pdf"
+    ),
+    path("units/<str:public_id>/evidence.zip", history_views.evidence, name="evidence"),
+    path("units/<str:public_id>/papers/", paper_views.papers, name="papers"),
+    path("papers/<str:public_id>/", paper_views.paper, name="paper"),
+    path("papers/<str:public_id>/document.pdf", paper_views.document, name="paper_pdf"),
+    path("papers/<str:public_id>/evidence.zip", paper_views.evidence, name="paper_evidence"),
+    path("calendar/", calendar_views.calendar, name="calendar"),
+    path("calendar/feed/new/", calendar_views.feed_new, name="feed_new"),
+    path("calendar/feed/end/", calendar_views.feed_end, name="feed_end"),
+    path("calendar/feed/<str:key>.ics", calendar_views.feed, name="feed"),
     path("store/outlook/", outlook_views.outlook, name="outlook"),
     path("audit/retention/", views.retention, name="retention"),
     path("plans/<str:public_id>/plan.pdf", views.plan_pdf, name="plan_pdf"),

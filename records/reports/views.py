@@ -1,19 +1,17 @@
-"""The day sheet, a unit's history, the documents, and the workings behind the figures."""
+"""The day sheet, the documents, and the workings behind the figures."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpResponse, JsonResponse, StreamingHttpResponse
+from django.http import HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
-from django_tables2 import RequestConfig
 
 from facility.calc.register import REGISTER, subjects
 from facility.calc.units import alternatives, is_bare
 from facility.calc.working import Calculation, CalculationRefused, Input, UnknownInput, Working
 from facility.look import charts
-from facility.look.lists import ROWS
 from facility.people.gate import GroundRequest
 from facility.people.permissions import READS
 from facility.refusals import NotHere
@@ -21,20 +19,15 @@ from facility.sites.drawing import long_section
 from records.audit.heads import inclusion
 from records.audit.selectors import last_check, signature_on
 from records.burns.selectors import burn_here
-from records.ground.selectors import unit_here
 from records.plans import selectors as plans
 from records.plans.content import content_of
 from records.plans.forecast import workings_of
 from records.plans.services import judge_as_it_stands
 from records.reports import selectors
-from records.reports.evidence import Evidence
-from records.reports.forms import PeriodForm
-from records.reports.history import unit_history
-from records.reports.pdf import pdf_of, pdf_response
+from records.reports.pdf import pdf_response
 from records.reports.plots import plot_of
-from records.reports.printing import printed
+from records.reports.printing import carried
 from records.reports.retention import held_here
-from records.reports.tables import HistoryTable
 
 
 def day_sheet(request: GroundRequest) -> HttpResponse:
@@ -48,63 +41,10 @@ def day_sheet(request: GroundRequest) -> HttpResponse:
     return render(request, "reports/day_sheet.html", context)
 
 
-def _history(request: GroundRequest, public_id: str) -> tuple[selectors.UnitHistory, PeriodForm]:
-    unit = unit_here(request.ground, public_id)
-    form = PeriodForm(request.GET or None)
-    start, end = form.period(request.now.astimezone(request.ground.zone).date())
-    return unit_history(unit, start, end, request.now), form
-
-
-def unit_history_page(request: GroundRequest, public_id: str) -> HttpResponse:
-    history, form = _history(request, public_id)
-    kind = form.chosen_kind()
-    table = HistoryTable([row for row in history.rows if kind in ("", row.kind)])
-    RequestConfig(request, paginate={"per_page": ROWS, "silent": True}).configure(table)
-    query = f"start={history.start}&end={history.end}"
-    context = {
-        "history": history,
-        "unit": history.unit,
-        "form": form,
-        "table": table,
-        "query": query,
-    }
-    return render(request, "reports/unit_history.html", context)
-
-
 def _proof(context: dict[str, Any], plan: Any) -> dict[str, Any]:
     """What is signed in the document, proved against the head at its foot."""
     entry = signature_on(plan)
     return {"proof": inclusion(entry, context["head"])} if entry else {}
-
-
-def _history_document(request: GroundRequest, public_id: str) -> tuple[str, dict[str, Any]]:
-    """The name of the history as a file, and what is in it."""
-    history, _form = _history(request, public_id)
-    context = {
-        "history": history,
-        "drawing": long_section(history.unit, printed=True),
-        "landscape": True,
-        **printed(request),
-    }
-    name = f"{history.unit.name}-{history.start}-{history.end}".replace(" ", "-").lower()
-    return name, context
-
-
-def unit_history_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
-    name, context = _history_document(request, public_id)
-    return pdf_response(
-        "reports/unit_history_pdf.html", context, name, request.GET.get("paper", "")
-    )
-
-
-def evidence(request: GroundRequest, public_id: str) -> StreamingHttpResponse:
-    """Everything to check a unit's history without this program, as one zip."""
-    name, context = _history_document(request, public_id)
-    document = pdf_of("reports/unit_history_pdf.html", context, request.GET.get("paper", ""))
-    bundle = Evidence(request.ground, context["head"], f"{name}.pdf", document)
-    response = StreamingHttpResponse(bundle.stream(), content_type="application/zip")
-    response["Content-Disposition"] = f'attachment; filename="evidence-{name}.zip"'
-    return response
 
 
 def retention(request: GroundRequest) -> HttpResponse:
@@ -127,7 +67,7 @@ def plan_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
         "workings": workings_of(judgement),
         "versions": plans.versions_of(plan),
         "drawing": long_section(content.unit, filled, printed=True),
-        **printed(request),
+        **carried(request),
     }
     context |= _proof(context, plan)
     name = f"plan-{plan.reference}".lower()
@@ -139,7 +79,7 @@ def burn_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
     context = {
         "burn": burn,
         "findings": plans.findings_of(burn.version, "ignite"),
-        **printed(request),
+        **carried(request),
     }
     context |= _proof(context, burn.version.plan)
     name = f"burn-{burn.reference}".lower()

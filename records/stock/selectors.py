@@ -108,8 +108,8 @@ def with_standing(lots: QuerySet[Lot], as_of: dt.datetime | None = None) -> Quer
             moisture_pct=round_mean(as_of, newest=True),
             weighed_moisture_pct=round_mean(as_of, newest=False),
         )
-    )    return standing
-
+    )
+    return standing
 
 
 def unburnable(keys: Collection[int]) -> list[Any]:

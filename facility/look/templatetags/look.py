@@ -84,6 +84,12 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "recalled": ("dot-barred", "stop", gettext_lazy("recalled")),
     "lifted": ("dot-open", "plain", gettext_lazy("lifted")),
     "released": ("dot-full", "calm", gettext_lazy("released")),
+    "paper_waiting": ("dot-open", "watch", gettext_lazy("waiting")),
+    "paper_making": ("dot-half", "watch", gettext_lazy("being made")),
+    "paper_silent": ("dot-barred", "stop", gettext_lazy("not finished")),
+    "paper_failed": ("dot-barred", "stop", gettext_lazy("failed")),
+    "paper_ready": ("dot-full", "calm", gettext_lazy("ready")),
+    "paper_gone": ("dot-open", "plain", gettext_lazy("thrown away")),
 }
 
 
