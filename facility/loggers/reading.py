@@ -93,6 +93,10 @@ class Understood:
         return len(self.seconds)
 
     @property
+    def last_s(self) -> float:
+        return float(self.seconds[-1])
+
+    @property
     def span_s(self) -> float:
         return float(self.seconds[-1] - self.seconds[0])
 

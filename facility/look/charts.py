@@ -33,12 +33,16 @@ class Curve:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """A line chart with its axes named, units included; ``limits`` are (height, label) lines."""
+    """A line chart with its axes named, units included.
+
+    ``limits`` are level lines as (height, label), ``marks`` upright ones as (place, label).
+    """
 
     curves: tuple[Curve, ...]
     x_name: str
     y_name: str
     limits: tuple[tuple[float, str], ...] = ()
+    marks: tuple[tuple[float, str], ...] = ()
     wide: float = 4.6
     tall: float = 2.3
 
@@ -75,6 +79,12 @@ def _dress(axes: Any, chart: Chart) -> None:
         axes.annotate(
             label, (1, height), xycoords=("axes fraction", "data"), xytext=(-2, 2),
             textcoords="offset points", ha="right", color=QUIET,
+        )  # fmt: skip
+    for place, label in chart.marks:
+        axes.axvline(place, color=QUIET, lw=0.8, ls=(0, (1, 2)))
+        axes.annotate(
+            label, (place, 1), xycoords=("data", "axes fraction"), xytext=(2, -2),
+            textcoords="offset points", rotation=90, va="top", color=QUIET, size=8.5,
         )  # fmt: skip
     axes.set_xlabel(chart.x_name, color=QUIET)
     axes.set_ylabel(chart.y_name, color=QUIET)
