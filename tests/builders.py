@@ -25,6 +25,8 @@ from facility.sites.models import Bay, Site, Unit
 from records.accounts import second_factor
 from records.burns import services as burns
 from records.burns.models import Burn
+from records.capture import services as capture
+from records.capture.models import LoggerFile
 from records.ground import services as ground
 from records.inspections import services as inspections
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
@@ -410,3 +412,15 @@ def ground_again() -> Ground:
         if table:
             type(table[0])._base_manager.bulk_create(deepcopy(table))
     return deepcopy(made)
+
+
+LOGGED = b"Time,Ceiling,Crouch\ns,C,C\n-10,12,11\n0,20,15\n10,420,80\n20,620,90\n"
+
+
+def logged(
+    ground: Ground, burn: Burn, *, data: bytes = LOGGED, at: dt.datetime = NOW, **given: Any
+) -> LoggerFile:
+    """A logger's file taken in with a burn: ignition at its second 0."""
+    usual = {"name": "unit 1.csv", "logger": "logger 1", "ignition_s": 0.0, "sensors": {},
+             "by": ground.instructor}  # fmt: skip
+    return capture.take_logger_file(burn, data=data, at=at, **{**usual, **given})

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 
 from facility.guarded import opened
@@ -654,6 +655,14 @@ FORMS: dict[str, Form] = {
             "ended_at": Time(), "used": Number("kg", fine="2.5", zero=True), "why": Text(300),
             "note": Text(500, needed=False), "seen_report": Hidden(),
         },
+    ),
+    "logger file": Form(
+        "instructor", "capture:take", "capture.file_taken",
+        lambda things: {
+            "file": SimpleUploadedFile("unit 1.csv", builders.LOGGED), "logger": "logger 1",
+            "ignition_s": "0", "keep": "1",
+        },
+        {"logger": Text(40), "ignition_s": Number("kg", fine="1.25", needed=False, zero=True)},
     ),
     "return": Form(
         "stores", "burns:return", "burns.boards_returned",

@@ -215,6 +215,10 @@ class Things:
         return builders.closed(self.ground, self.content(-2), at=self.now - 3 * DAY)
 
     @cached_property
+    def logger_file(self):
+        return builders.logged(self.ground, self.closed, at=self.now)
+
+    @cached_property
     def running(self):
         """A unit burns once at a time, so the closed burn comes first."""
         assert self.closed
@@ -340,7 +344,8 @@ THING = {
     "plans:withdraw": "draft", "plans:approve": "submitted", "plans:send_back": "submitted",
     "plans:issue": "approved", "burns:start": "issued", "burns:return": "issued",
     "burns:burn": "running", "burns:event": "running", "burns:close": "running",
-    "burns:correct": "closed", "inspections:unit": "unit", "inspections:inspect": "unit",
+    "burns:correct": "closed", "capture:recorded": "closed", "capture:take": "closed",
+    "capture:original": "logger_file", "inspections:unit": "unit", "inspections:inspect": "unit",
     "inspections:stop": "unit", "inspections:defect": "defect", "inspections:repair": "defect",
     "inspections:release": "repaired", "ground:role_new": "person",
     "accounts:person": "person", "accounts:role_end": "person", "accounts:disable": "person",

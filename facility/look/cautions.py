@@ -21,6 +21,10 @@ CAUTIONS = {
         "Nothing here extends or replaces an engineer's inspection: damage hides behind linings and "
         "in welds. Stop on doubt."
     ),
+    "thermal": _(
+        "Protective clothing fails by dose and moisture, not by air temperature alone. A critical "
+        "reading means leave. Thermocouples read too high or too low; a low reading is no safety."
+    ),
     "sampling": _("Acceptance says that a sample passed, not that every board is dry or clean."),
     "people": _("Personal data: for those who need to know only."),
     "copy": _("A print is a copy; check the live record."),

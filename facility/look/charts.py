@@ -43,9 +43,9 @@ class Chart:
     x_name: str
     y_name: str
     limits: tuple[tuple[float, str], ...] = ()
+    marks: tuple[tuple[float, str], ...] = ()
     wide: float = 4.6
     tall: float = 2.3
-    marks: tuple[tuple[float, str], ...] = ()
     ticks: tuple[tuple[float, str], ...] = ()
     from_zero: bool = False
 
@@ -85,10 +85,10 @@ def _dress(axes: Any, chart: Chart) -> None:
             textcoords="offset points", ha="right", color=QUIET,
         )  # fmt: skip
     for place, label in chart.marks:
-        axes.axvline(place, color=STEEL, lw=1, ls=(0, (1, 2)))
+        axes.axvline(place, color=QUIET, lw=0.8, ls=(0, (1, 2)))
         axes.annotate(
-            label, (place, 1), xycoords=("data", "axes fraction"), xytext=(3, -2),
-            textcoords="offset points", va="top", color=QUIET,
+            label, (place, 1), xycoords=("data", "axes fraction"), xytext=(2, -2),
+            textcoords="offset points", rotation=90, va="top", color=QUIET, size=8.5,
         )  # fmt: skip
     if chart.ticks:
         axes.set_xticks(

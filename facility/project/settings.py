@@ -68,6 +68,7 @@ INSTALLED_APPS = [
     "records.inspections",
     "records.plans",
     "records.burns",
+    "records.capture",
     "records.reports",
     "records.demo",
 ]

@@ -7,6 +7,7 @@ urlpatterns = [
     path("plans/", include("records.plans.urls")),
     path("burns/", include("records.burns.urls")),
     path("pictures/", include("records.pictures.urls")),
+    path("burns/", include("records.capture.urls")),
     path("store/", include("records.stock.urls")),
     path("units/", include("records.inspections.urls")),
     path("standard/", include("records.standard.urls")),

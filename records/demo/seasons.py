@@ -17,6 +17,7 @@ from facility.refusals import LimitExceeded
 from facility.sites.models import Bay, Unit
 from records.burns import services as burns
 from records.burns.models import Burn, EventKind, FireStage
+from records.demo.logged import log_burn
 from records.demo.setting import Setting
 from records.inspections import services as inspections
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
@@ -260,6 +261,7 @@ class Teller:
         self._watch(burn, lead, lit)
         ended = lit + dt.timedelta(minutes=self.chance.randint(24, 38))
         (close or self.close)(burn, ended)
+        log_burn(burn, random.Random(len(self.burned)))
         self.burned.append(burn)
         return burn
 

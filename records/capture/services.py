@@ -1,0 +1,138 @@
+"""What can happen to the recording of a burn: a logger's file is taken in."""
+
+from __future__ import annotations
+
+import datetime as dt
+import zlib
+from collections.abc import Mapping
+
+import numpy as np
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from facility.loggers.layout import NotUnderstood
+from facility.loggers.packing import packed, packed_times
+from facility.loggers.reading import Channel as Column
+from facility.loggers.reading import Understood, understand
+from facility.loggers.summing import ABOVE_C, seconds_above
+from facility.people.models import Person
+from facility.refusals import WrongState, WrongValue, number_between, refuse_if, text_within
+from facility.sites.models import Sensor, Site
+from records.audit.door import door
+from records.burns.models import Burn
+from records.capture.models import Channel, Logger, LoggerFile
+
+MOST_BYTES = 64_000_000
+
+
+def read_file(data: bytes, name: str) -> Understood:
+    """What a file holds, or the refusal that says why it cannot be read."""
+    refuse_if(
+        len(data) > MOST_BYTES,
+        "file",
+        _("The file has {size} MB; at most {most} MB are taken.").format(
+            size=round(len(data) / 1e6), most=MOST_BYTES // 1_000_000
+        ),
+    )
+    try:
+        return understand(data, name)
+    except NotUnderstood as refused:
+        raise WrongValue(
+            _("This file cannot be read: {why}.").format(why=refused), field="file"
+        ) from None
+
+
+def take_logger_file(
+    burn: Burn, *, data: bytes, name: str, logger: str, ignition_s: float,
+    sensors: Mapping[int, Sensor], other_day: bool = False, by: Person,
+    at: dt.datetime | None = None, once: str = "",
+) -> LoggerFile:  # fmt: skip
+    """Keep a logger's file with its burn.
+
+    ``ignition_s`` is the second of the file at which the fire was lit, ``sensors`` says by the
+    number of a column, counted from 1, which sensor of the unit it came from. A file whose own
+    clock tells another day than the burn's is taken only with ``other_day``.
+    """
+    now = at or timezone.now()
+    found = read_file(data, name)
+    first, last = float(found.seconds[0]), float(found.seconds[-1])
+    number_between("ignition_s", ignition_s, first - 3600, last + 3600, "s")
+    refuse_if(
+        any(sensor.unit_id != burn.unit_id for sensor in sensors.values()),
+        "sensors",
+        _("A sensor of another unit was named."),
+    )
+    told = [sensor.pk for sensor in sensors.values()]
+    refuse_if(len(told) != len(set(told)), "sensors", _("One sensor stands at two channels."))
+    _refuse_other_day(burn, found, other_day)
+    with door("capture.file_taken", by=by, site=burn.site, on=burn, at=now, once=once) as entry:
+        _refuse_again(burn.site, found.sha256)
+        columns = found.channels
+        series, scales = packed([column.values for column in columns])
+        kept = LoggerFile(
+            site=burn.site, burn=burn, logger=_logger(burn.site, logger),
+            name=text_within("name", name, 120), sha256=found.sha256, size=len(data),
+            original=zlib.compress(data, 6), rows=found.rows, step_s=found.step_s,
+            zero_at=burn.ignited_at - dt.timedelta(seconds=ignition_s),
+            times=packed_times(found.seconds), series=series, notes=list(found.notes),
+            recorded_at=entry.at, taken_by=by,
+        )  # fmt: skip
+        kept.save()
+        Channel.objects.bulk_create(
+            _channel(kept, place, column, scale, found, sensors.get(column.column))
+            for place, (column, scale) in enumerate(zip(columns, scales, strict=True))
+        )
+        entry.changed(hash=found.sha256, size=len(data), channels=len(columns), rows=found.rows)
+    return kept
+
+
+def _refuse_other_day(burn: Burn, found: Understood, other_day: bool) -> None:
+    lit = burn.ignited_at.astimezone(burn.site.zone)
+    if found.begun is None or other_day:
+        return
+    days = {found.begun.date(), (found.begun + dt.timedelta(seconds=found.span_s)).date()}
+    refuse_if(
+        lit.date() not in days,
+        "other_day",
+        _("By its own clock the file is of {file}, the burn was on {burn}; say that it is of this "
+          "burn.").format(file=found.begun.date().isoformat(), burn=lit.date().isoformat()),
+    )  # fmt: skip
+
+
+def _refuse_again(site: Site, sha256: str) -> None:
+    before = LoggerFile.objects.filter(site=site, sha256=sha256).select_related("burn").first()
+    if before is not None:
+        raise WrongState(
+            _("This very file was taken before, with burn {burn}.").format(
+                burn=before.burn.reference
+            )
+        )
+
+
+def _logger(site: Site, name: str) -> Logger:
+    name = text_within("logger", name, 40)
+    found = Logger.objects.filter(site=site, name__iexact=name).first()
+    if found is None:
+        found = Logger(site=site, name=name)
+        found.save()
+    return found
+
+
+def _channel(
+    file: LoggerFile, place: int, column: Column, scale: float, found: Understood,
+    sensor: Sensor | None,
+) -> Channel:  # fmt: skip
+    span = column.span
+    hottest = int(np.nanargmax(column.values)) if span else 0
+    warm = column.meaning.quantity == "temperature" and span is not None
+    return Channel(
+        file=file, place=place, heading=column.name[:200], quantity=column.meaning.quantity,
+        unit=column.meaning.kept_in[:12], scale=scale, sensor=sensor,
+        lowest=span[0] if span else None, highest=span[1] if span else None,
+        highest_s=float(found.seconds[hottest]) if span else None, gaps=column.gaps,
+        above_s={
+            f"{limit:g}": round(seconds_above(found.seconds, column.values, limit), 1)
+            for limit in ABOVE_C
+        } if warm else {},
+        notes=list(column.notes),
+    )  # fmt: skip
