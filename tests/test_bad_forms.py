@@ -170,7 +170,7 @@ def test_a_form_without_its_token_or_with_3000_parameters_is_refused(things, nam
 
 
 # Where a text can be read after it was accepted, if not where the form leads or in the log.
-SHOWN_AT = {"delivery": "/store/deliveries/", "product": "/store/products/"}
+SHOWN_AT = {"product": "/store/products/"}
 # Shown later only, on a closed burn.
 NOT_YET_SHOWN = {("start", "ignition_method"), ("start", "weather")}
 MARKED = {  # each field of a form with a text of its own

@@ -29,6 +29,12 @@ SIZE = ("length_m", "width_m", "thickness_mm")
 ANSWERS = [("no", gettext_lazy("no")), ("seen", gettext_lazy("seen"))]
 
 
+class CostField(QuantityField):
+    """An amount of money; its currency is the ground's own."""
+
+    unit_shown = ""
+
+
 def mark_fields(row: str = "") -> dict[str, forms.Field]:
     """One question for each mark; none is answered beforehand."""
     return {
@@ -104,7 +110,7 @@ class DeliveryForm(_MarksMixin, ActForm):
             choices=[("", _("not stated")), *((each, each) for each in EMISSION_CLASSES)],
             required=False, label=_("Formaldehyde class"),
         )  # fmt: skip
-        add[f"unit_cost{row}"] = QuantityField("", 2, required=False, label=_("Cost each"))
+        add[f"unit_cost{row}"] = CostField("", 2, required=False, label=_("Cost each"))
         add[f"length_m{row}"] = QuantityField("m", 3, required=False, label=_("Length measured"))
         add[f"width_m{row}"] = QuantityField("m", 3, required=False, label=_("Width measured"))
         add[f"thickness_mm{row}"] = QuantityField(
@@ -115,13 +121,15 @@ class DeliveryForm(_MarksMixin, ActForm):
         )
         add.update(mark_fields(row))
 
-    PLAIN = ("product", "code", "received", "bay", "mill_mark", "emission_class", "unit_cost")
+    NEEDED = ("product", "code", "received")
+    PLAIN = ("bay", "mill_mark", "emission_class", "unit_cost")
 
     def lot_rows(self) -> list[dict[str, Any]]:
         """What each lot's part of the page shows; ``used`` is what must not be folded away."""
         return [
             {
                 "number": row + 1,
+                "needed": [self[f"{name}_{row}"] for name in self.NEEDED],
                 "plain": [self[f"{name}_{row}"] for name in self.PLAIN],
                 "sheet": [self[f"{name}_{row}"] for name in (*SIZE, "sheet_mass_kg")],
                 "marks": [(mark, self[f"mark_{mark.code}_{row}"]) for mark in MARKS],
