@@ -195,7 +195,6 @@ def _check_charge(content: PlanContent, site: Site) -> None:
             ),
         )
         counted("charge", line.product, line.quantity)
-    refuse_unburnable(_named_lots(content))
 
 
 def _named_lots(content: PlanContent) -> list[Lot]:
@@ -290,12 +289,12 @@ def submit_plan(
     with door("plans.plan_submitted", by=by, site=plan.site, on=plan, at=at, once=once) as entry:
         plan, version = _locked(plan, "submit", seen_hash)
         content = content_of(version)
-        refuse_unburnable(_named_lots(content))
         judgement = judge_plan(
             content, site=plan.site, at=entry.at, plan=plan, moment=Moment.SUBMIT
         )
         if judgement.blocking:
             raise LimitExceeded(judgement.blocking)
+        refuse_unburnable(_named_lots(content))  # whatever the rows of this ground ask
         store_findings(version, Stage.SUBMIT, judgement, entry.at)
         _set_state(plan, PlanState.SUBMITTED, entry)
     return judgement
@@ -331,12 +330,12 @@ def approve_plan(
         if by.pk in selectors.authors_of(plan):
             raise OwnWork(_("You wrote a version of this plan; someone else must approve it."))
         content = content_of(version)
-        refuse_unburnable(_named_lots(content))
         judgement = judge_plan(
             content, site=plan.site, at=entry.at, plan=plan, moment=Moment.APPROVE
         )
         if judgement.blocking:
             raise LimitExceeded(judgement.blocking)
+        refuse_unburnable(_named_lots(content))
         store_findings(version, Stage.APPROVE, judgement, entry.at)
         Approval(
             version=version, approved=True,

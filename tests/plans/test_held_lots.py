@@ -1,5 +1,4 @@
-"""A lot that may not burn is stopped at every door: drafting, changing, submitting, approving,
-issuing, lighting; by the service, the form, the import and the command that judges a file."""
+"""A lot that may not burn is stopped at every door: submitting, approving, issuing, lighting; by the service, the form, the import and the command that judges a file."""
 
 from __future__ import annotations
 
@@ -51,30 +50,15 @@ def lot(ground):
     return builders.accepted_lot(ground)
 
 
-@pytest.mark.parametrize("bar", BARS)
-def test_it_is_not_drafted(ground, lot, bar):
-    bar(ground, lot)
-    with refuses(WrongState) as caught:
-        plans.draft_plan(ground.site, naming(ground, lot), by=ground.instructor, at=NOW)
-    assert lot.code in caught.value.sentence
-
-
-def test_a_lot_that_nobody_decided_on_is_not_drafted(ground):
-    content = naming(ground, builders.deliver(ground))
-    with refuses(WrongState):
-        plans.draft_plan(ground.site, content, by=ground.instructor, at=NOW)
+@pytest.fixture
+def no_row_asks(ground):
+    """The doors hold whatever the rows of the ground ask; here none asks for acceptance."""
+    rows = [row for row in builders.rows() if row["fact"] != "charge.lots_accepted"]
+    builders.adopt(ground, "T-2", rows, at=NOW, day=NOW.date())
 
 
 @pytest.mark.parametrize("bar", BARS)
-def test_it_is_not_put_into_a_plan_that_is_changed(ground, lot, bar):
-    plan = builders.drafted(ground)
-    bar(ground, lot)
-    with refuses(WrongState):
-        plans.revise_plan(plan, naming(ground, lot), seen_version=1, by=ground.instructor, at=NOW)
-
-
-@pytest.mark.parametrize("bar", BARS)
-def test_a_plan_that_names_it_is_neither_submitted_nor_approved(ground, lot, bar):
+def test_a_plan_that_names_it_is_neither_submitted_nor_approved(ground, lot, no_row_asks, bar):
     draft = builders.drafted(ground, naming(ground, lot))
     submitted = builders.submitted(ground, naming(ground, lot))
     bar(ground, lot)

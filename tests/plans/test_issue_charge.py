@@ -64,7 +64,7 @@ def test_two_lots_may_make_up_a_line_and_less_may_be_issued(ground, plan):
     second = builders.accepted_lot(ground)
     parts = handout(plan, ground.lot, "1"), handout(plan, second, "1")
     with writes(ACT, ChargeIssue, Movement, alters=[LotBalance]):
-        issue(ground, plan, *parts)
+        issue(ground, plan, *parts, why_younger="the first pack is open")
 
 
 @pytest.mark.parametrize("quantities", [["4"], ["2", "2"]])
@@ -89,7 +89,8 @@ def test_more_than_is_on_hand_is_refused_and_the_other_lot_keeps_its_boards(grou
     first, second = builders.accepted_lot(ground, 4), builders.accepted_lot(ground, 1)
     plan = builders.approved(ground)
     with refuses(StockNotAvailable):
-        issue(ground, plan, handout(plan, first, "1"), handout(plan, second, "2"))
+        parts = handout(plan, first, "1"), handout(plan, second, "2")
+        issue(ground, plan, *parts, why_younger="the first pack is open")
 
 
 def test_a_lot_that_is_held_or_waits_is_not_issued(ground, plan):
@@ -164,10 +165,10 @@ def test_heavier_boards_than_planned_are_judged_by_their_own_weight(ground, plan
     builders.read(ground, heavy)
     stock.accept_lot(heavy, by=ground.stores, at=NOW)
     if not refused:
-        issue(ground, plan, handout(plan, heavy))
+        issue(ground, plan, handout(plan, heavy), why_younger="the thick ones first")
         return
     with refuses(LimitExceeded) as caught:
-        issue(ground, plan, handout(plan, heavy))
+        issue(ground, plan, handout(plan, heavy), why_younger="the thick ones first")
     (over,) = caught.value.findings
     assert (over.rule.code, over.rule.limit) == ("Q-1", 100.0)
     assert over.known.value == pytest.approx(3 * 36.01 / 1.08)
