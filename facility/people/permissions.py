@@ -152,7 +152,7 @@ SIGNED = frozenset({
 
 # What six digits on a shared tablet are enough for: recording the work of the day. Signing takes
 # the password; accounts, the ground, its standard and the log are kept elsewhere.
-_RECORDING = ("stock", "plans", "burns", "inspections")
+_RECORDING = ("stock", "plans", "burns", "capture", "inspections")
 BY_CODE = frozenset(
     name for name in ACTS if name.partition(".")[0] in _RECORDING and name not in SIGNED
 ) | {"people.signed_in", "people.units_chosen"}  # fmt: skip
