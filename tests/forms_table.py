@@ -408,7 +408,7 @@ FORMS: dict[str, Form] = {
         "inspector", "inspections:release", "inspections.unit_released",
         lambda things: {
             "statement": "seen, sound", "meaning": "return to service",
-            "password": builders.PASSWORD, "shown_hash": content_hash(things.repaired),
+            "password": builders.PASSWORD, "shown_hash": content_hash(things.checked),
         },
         {
             "statement": Text(500), "meaning": Choice(), "password": Choice(),

@@ -66,6 +66,12 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "head_holds": ("dot-full", "calm", gettext_lazy("holds")),
     "head_fails": ("dot-barred", "stop", gettext_lazy("does not hold")),
     "retention_due": ("dot-half", "watch", gettext_lazy("due")),
+    "inspection_overdue": ("dot-barred", "stop", gettext_lazy("overdue")),
+    "inspection_soon": ("dot-half", "watch", gettext_lazy("due soon")),
+    "inspection_ahead": ("dot-full", "calm", gettext_lazy("in time")),
+    "repaired": ("dot-half", "watch", gettext_lazy("repaired, to be checked")),
+    "repair_holds": ("dot-full", "calm", gettext_lazy("it holds")),
+    "repair_fails": ("dot-barred", "stop", gettext_lazy("does not hold")),
     "released": ("dot-full", "calm", gettext_lazy("released")),
 }
 
