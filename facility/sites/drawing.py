@@ -338,7 +338,9 @@ def _opening_in_plan(opening: Any, sheet: _Sheet) -> SafeString:
         left, top, right, low = at.x(x - half), at.y(y + deep), at.x(x + half), at.y(y - deep)
         box = _rect("vent", left, top, right - left, low - top)
         drawn = format_html("<title>{}</title>{}", opening.name, box)
-        return sheet.target(opening.public_id, drawn, _rect("hit", left, top, right - left, low - top))
+        return sheet.target(
+            opening.public_id, drawn, _rect("hit", left, top, right - left, low - top)
+        )
     if runs_across(opening, made):
         x = {Side.FRONT: made.size[0], Side.REAR: 0.0}.get(opening.side, x)
         low, high = at.y(y - half), at.y(y + half)

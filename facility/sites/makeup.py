@@ -74,7 +74,7 @@ def described(
         kind: [_part(PARTS[kind], row, float(sizes["length_m"])) for row in rows.get(kind, ())]
         for kind in PARTS
     }
-    return MakeUp(name, *(sizes[each] for each in SIZES), parts)
+    return MakeUp(name, sizes["length_m"], sizes["width_m"], sizes["height_m"], parts)
 
 
 def _part(model: type[Part], row: Mapping[str, Any], length: float) -> Part:
@@ -230,9 +230,9 @@ def _wrong_words(make_up: MakeUp, kind: str) -> Iterator[Fault]:
         elif name.casefold() in seen and kind != "linings":
             yield Fault(kind, row, "name", _("{name} stands there twice.").format(name=name))
         seen.add(name.casefold())
-        for field in map(part._meta.get_field, part.DESCRIBED):
-            if field.choices and getattr(part, field.name) not in dict(field.flatchoices):
-                yield Fault(kind, row, field.name, _("Choose one of the list."))
+        for column in map(part._meta.get_field, part.DESCRIBED):
+            if column.choices and getattr(part, column.name) not in dict(column.flatchoices):
+                yield Fault(kind, row, column.name, _("Choose one of the list."))
 
 
 def _past(low: float, high: float, most: float) -> bool:

@@ -102,7 +102,6 @@ class Unit(PublicModel, GuardedModel):
     def __str__(self) -> str:
         return self.name
 
-
     @property
     def nobody_inside(self) -> bool:
         """Whether fires are shown in it from outside only."""

@@ -122,7 +122,11 @@ def _check_limits(description: Mapping[str, Any]) -> None:
         "max_people",
         _("Nobody enters a window unit: {given} was given, 0 is allowed.").format(given=people),
     )
-    bounds = {"max_charge_kg": (5000, "kg"), "max_burns_day": (24, ""), "cool_down_min": (1440, "min")}
+    bounds = {
+        "max_charge_kg": (5000, "kg"),
+        "max_burns_day": (24, ""),
+        "cool_down_min": (1440, "min"),
+    }
     for name, (highest, unit) in bounds.items():
         value = description.get(name)
         if value is not None:
@@ -132,7 +136,8 @@ def _check_limits(description: Mapping[str, Any]) -> None:
 def fit(unit: Unit, made: MakeUp) -> None:
     """Make the rows of a unit's parts what the make-up says. Called behind an open door."""
     assert door_is_open()
-    for kind, model in PARTS.items():
+    for kind in PARTS:
+        model: Any = PARTS[kind]
         held = {part.public_id: part for part in model._base_manager.filter(unit=unit)}
         wanted = list(getattr(made, kind))
         kept = {part.public_id for part in wanted}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.db import models
-
 from django.utils.translation import gettext_lazy as _
 
 from facility.guarded import AppendOnlyModel, PublicModel

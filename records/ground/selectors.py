@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Count as RowCount
-from django.db.models import Max, Q, Sum
+from django.db.models import Max, Q, QuerySet, Sum
 
 from facility.refusals import NotHere
 from facility.sites.makeup import PARTS
@@ -149,29 +149,25 @@ def versions_of(unit: Unit) -> list[UnitVersion]:
     return list(rows.order_by("-number"))
 
 
-def version_at(unit: Unit, moment: dt.datetime) -> UnitVersion | None:
-    """The version a unit had at a moment: its newest one, where several began by then."""
-    rows = UnitVersion.objects.filter(unit=unit, since__lte=moment)
-    return rows.select_related("written_by__details").order_by("-number").first()
-
-
 def changes_since(units: Iterable[Unit], moment: dt.datetime) -> list[tuple[int, dt.datetime, str]]:
     """What was done to units and recorded since a moment: the unit's key, when recorded, words."""
     rows = UnitVersion.objects.filter(unit__in=list(units), recorded_at__gt=moment, number__gt=1)
-    return [
-        (row.unit_id, row.recorded_at, f"{row.get_kind_display()}: {row.what}") for row in rows
-    ]
+    return [(row.unit_id, row.recorded_at, f"{row.get_kind_display()}: {row.what}") for row in rows]
 
 
 def changed_at(unit: Unit) -> dt.datetime | None:
     """When a unit was last moved or modified; None while it never was."""
     rows = UnitVersion.objects.filter(unit=unit, kind__in=(ChangeKind.MODIFIED, ChangeKind.MOVED))
-    return rows.aggregate(last=Max("since"))["last"]
+    return _last(rows)
 
 
 def relined_at(unit: Unit) -> dt.datetime | None:
-    rows = UnitVersion.objects.filter(unit=unit, kind=ChangeKind.RELINED)
-    return rows.aggregate(last=Max("since"))["last"]
+    return _last(UnitVersion.objects.filter(unit=unit, kind=ChangeKind.RELINED))
+
+
+def _last(rows: QuerySet[UnitVersion]) -> dt.datetime | None:
+    last: dt.datetime | None = rows.aggregate(last=Max("since"))["last"]
+    return last
 
 
 @dataclass(frozen=True, slots=True)

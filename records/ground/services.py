@@ -20,7 +20,6 @@ from facility.refusals import (
     OwnWork,
     WrongState,
     WrongValue,
-    number_between,
     refuse_if,
     text_within,
 )

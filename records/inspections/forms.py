@@ -76,9 +76,7 @@ class DefectPart(PlacePart):
     most_boards = forms.IntegerField(
         required=False, min_value=0, max_value=200, label=gettext_lazy("Boards at most")
     )
-    most_dry_kg = QuantityField(
-        "kg", 1, required=False, label=gettext_lazy("Charge at most, dry")
-    )
+    most_dry_kg = QuantityField("kg", 1, required=False, label=gettext_lazy("Charge at most, dry"))
 
     def defect(self) -> DefectFound | None:
         given = self.cleaned_data
@@ -141,9 +139,7 @@ class RepairForm(ActForm):
     )  # fmt: skip
     done_by = forms.ChoiceField(label=gettext_lazy("Done or led by"))
     done_at = LocalDateTimeField(label=gettext_lazy("Finished"))
-    contractor = forms.CharField(
-        required=False, max_length=400, label=gettext_lazy("Contractor")
-    )
+    contractor = forms.CharField(required=False, max_length=400, label=gettext_lazy("Contractor"))
     material = forms.CharField(required=False, max_length=1000, label=gettext_lazy("Material"))
     cost = QuantityField(
         "", 2, required=False, label=gettext_lazy("Cost"),

@@ -190,7 +190,9 @@ class MakeUpForm(ActForm):
                 self.add_error(place, _("This line is not whole yet."))
             part[name] = value if value not in (None, "") else None
         self._fill_in(kind, part, given)
-        missing = [name for name, _h, _w, empty in COLUMNS[kind] if part[name] is None and not empty]
+        missing = [
+            name for name, _h, _w, empty in COLUMNS[kind] if part[name] is None and not empty
+        ]
         if missing or any(f"{kind}_{row}_{name}" in self.errors for name in cells):
             return None
         for name in ("x_m", "length_m"):
@@ -214,7 +216,7 @@ class MakeUpForm(ActForm):
         if kind == "linings" and part["x_m"] is None and part["length_m"] is None:
             part["x_m"], part["length_m"] = Decimal(0), length
 
-    def parts(self) -> dict[str, list[dict[str, Any]]]:
+    def parts(self) -> dict[str, Any]:
         """The parts as the services take them."""
         return {kind: [part for _row, part in rows] for kind, rows in self.whole_rows.items()}
 
@@ -250,7 +252,9 @@ class MakeUpForm(ActForm):
         if any(given.get(size) is None for size in SIZES):
             return None, []
         sizes = {size: given[size] for size in SIZES}
-        made = described(given.get("name") or (self.unit.name if self.unit else ""), sizes, self.parts())
+        made = described(
+            given.get("name") or (self.unit.name if self.unit else ""), sizes, self.parts()
+        )
         wrong = [
             {"part": _named(made, fault), "sentence": fault.sentence} for fault in faults(made)
         ]

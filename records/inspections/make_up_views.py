@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django.contrib import messages
@@ -40,7 +41,7 @@ def unit_new(request: GroundRequest) -> HttpResponse:
         )  # fmt: skip
         if made:
             messages.success(request, _("{unit} is commissioned. Next: its chart and its structural inspection.").format(unit=made))  # fmt: skip
-            return redirect("inspections:unit", made.public_id)
+            return redirect("inspections:make_up", made.public_id)
     return render(request, "inspections/unit_edit.html", _seen(form), status=form.status)
 
 
@@ -94,14 +95,10 @@ def _drawings(made: MakeUp | None) -> dict[str, Any]:
 
 
 def make_up(request: GroundRequest, public_id: str) -> HttpResponse:
-    """What a unit is made of now, or was in one of its versions (``?version=2``)."""
+    """What a unit is made of now, or was: ``?version=2``, or ``?at=`` a moment of a burn."""
     unit = ground.unit_here(request.ground, public_id)
     versions = ground.versions_of(unit)
-    wanted = request.GET.get("version", "")
-    version = next((each for each in versions if str(each.number) == wanted), None)
-    if wanted and version is None:
-        raise NotHere(f"No version {wanted} of this unit.")
-    version = version or versions[0]
+    version = _wanted(request, versions)
     made = from_data(unit.name, version.make_up)
     context = {
         "unit": unit,
@@ -112,6 +109,25 @@ def make_up(request: GroundRequest, public_id: str) -> HttpResponse:
         **_drawings(made),
     }
     return render(request, "inspections/make_up.html", context)
+
+
+def _wanted(request: GroundRequest, versions: list[Any]) -> Any:
+    """The version asked for, newest first; of a moment before them all, the first one."""
+    number, moment = request.GET.get("version", ""), request.GET.get("at", "")
+    if number:
+        found = next((each for each in versions if str(each.number) == number), None)
+        if found is None:
+            raise NotHere(f"No version {number} of this unit.")
+        return found
+    if moment:
+        try:
+            when = dt.datetime.fromisoformat(moment)
+        except ValueError:
+            when = None
+        if when is None or when.tzinfo is None:
+            raise NotHere(f"{moment[:40]} is no moment.")
+        return next((each for each in versions if each.since <= when), versions[-1])
+    return versions[0]
 
 
 def _tables(made: MakeUp) -> list[dict[str, Any]]:

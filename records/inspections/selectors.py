@@ -119,8 +119,10 @@ def defect_here(site: Site, public_id: str) -> Defect:
         Defect.objects.filter(unit__site=site, public_id=public_id)
         .select_related("unit__site", "found_by__details", "release__released_by__details")
         .prefetch_related(
-            "repairs__done_by__details", "repairs__recorded_by__details",
-            "verifications__done_by__details", *(f"unit__{kind}" for kind in PARTS),
+            "repairs__done_by__details",
+            "repairs__recorded_by__details",
+            "verifications__done_by__details",
+            *(f"unit__{kind}" for kind in PARTS),
         )
         .first()
     )
@@ -187,7 +189,9 @@ def last_inspections(units: Iterable[Unit], at: dt.datetime) -> dict[int, dict[s
     """When each unit last had each inspection that comes due, by the unit's key and the kind."""
     rows = Inspection.objects.filter(unit__in=list(units), kind__in=SCHEMES, done_at__lte=at)
     found: dict[int, dict[str, dt.datetime]] = {}
-    for unit, kind, last in rows.order_by().values_list("unit", "kind").annotate(last=Max("done_at")):
+    for unit, kind, last in (
+        rows.order_by().values_list("unit", "kind").annotate(last=Max("done_at"))
+    ):
         found.setdefault(unit, {})[kind] = last
     return found
 

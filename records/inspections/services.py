@@ -255,7 +255,7 @@ def record_repair(
     with door(
         "inspections.repair_recorded", by=by, site=defect.unit.site, on=defect, at=at, once=once
     ) as entry:
-        _refuse_stage(defect, "repair")
+        _refuse_stage(defect, "repair", entry.at)
         repair = Repair(
             defect=defect, what=what, contractor=contractor, material=material, cost=cost,
             done_at=done_at, recorded_at=entry.at, done_by=done_by, recorded_by=by,
@@ -277,7 +277,7 @@ def verify_repair(
     with door(
         "inspections.repair_verified", by=by, site=defect.unit.site, on=defect, at=at, once=once
     ) as entry:
-        _refuse_stage(defect, "verify")
+        _refuse_stage(defect, "verify", entry.at)
         newest = defect.repairs.aggregate(last=Max("done_at"))["last"]
         refuse_if(
             newest is not None and done_at < newest,
@@ -314,7 +314,7 @@ def release_unit(
             raise StaleVersion(
                 _("Another repair or check was recorded since you opened this; read it again.")
             )
-        _refuse_stage(defect, "release")
+        _refuse_stage(defect, "release", entry.at)
         release = Release(
             defect=defect, statement=statement, released_at=entry.at, recorded_at=timezone.now(),
             released_by=by,
@@ -326,7 +326,9 @@ def release_unit(
 
 
 WHY_NOT = {
-    DefectStage.OPEN: gettext_lazy("No repair is recorded; there is nothing to check or release yet."),
+    DefectStage.OPEN: gettext_lazy(
+        "No repair is recorded; there is nothing to check or release yet."
+    ),
     DefectStage.REPAIRED: gettext_lazy(
         "Nobody has recorded what was checked after the repair, and that it holds: without that "
         "evidence the defect stays open."
@@ -335,10 +337,10 @@ WHY_NOT = {
 }
 
 
-def _refuse_stage(defect: Defect, act: str) -> None:
+def _refuse_stage(defect: Defect, act: str, at: dt.datetime) -> None:
     """Refuse what the stage of a defect does not allow."""
     unit = Unit.objects.select_for_update().get(pk=defect.unit_id)  # one release at a time
-    _refuse_retired(unit, timezone.now())
+    _refuse_retired(unit, at)
     stage = stage_of(defect)
     if stage not in MAY_START_FROM[act]:
         raise WrongState(str(WHY_NOT[stage]))

@@ -73,9 +73,9 @@ def unit(request: GroundRequest, public_id: str) -> HttpResponse:
         "walls": selectors.wall_lives(found),
         "section": long_section(found, marked=_parts_of(state.defects)),
         "plan": plan_view(found, marked=_parts_of(state.defects)),
-        "inspections": selectors.inspections_of(found).exclude(
-            kind__in=("pre_burn", "post_burn")
-        )[:8],
+        "inspections": selectors.inspections_of(found).exclude(kind__in=("pre_burn", "post_burn"))[
+            :8
+        ],
         "defects": selectors.defects_of(found)[:12],
     }
     return render(request, "inspections/unit.html", context)

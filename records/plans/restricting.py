@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from facility.people.models import Person
@@ -29,9 +30,7 @@ def _forbidden(defect: Defect) -> list[Rule]:
         ("D-2", _("Boards while a defect is open"), "charge.boards", defect.most_boards),
         ("D-3", _("Charge while a defect is open"), "charge.dry_mass", defect.most_dry_kg),
     ]  # fmt: skip
-    clause = _("defect {reference}: {place}").format(
-        reference=defect.reference, place=defect.place
-    )
+    clause = _("defect {reference}: {place}").format(reference=defect.reference, place=defect.place)
     return [
         Rule(
             code=code, title=title, fact=fact, comparison="<=", severity="block", clause=clause,
@@ -53,17 +52,8 @@ class Touched:
 
 def touched_of(person: Person, site: Site, at: dt.datetime) -> list[Touched]:
     """The approved plans that a person wrote or approved and that something touches since."""
-    plans = (
-        Plan.objects.filter(site=site, state=PlanState.APPROVED)
-        .filter(current__written_by=person)
-        .union(
-            Plan.objects.filter(site=site, state=PlanState.APPROVED).filter(
-                current__decision__signed_by=person
-            )
-        )
-        .values_list("pk", flat=True)
-    )
-    return touched(Plan.objects.filter(pk__in=list(plans)), at)
+    mine = Q(current__written_by=person) | Q(current__decision__signed_by=person)
+    return touched(Plan.objects.filter(mine, site=site, state=PlanState.APPROVED), at)
 
 
 def touched(plans: Iterable[Plan], at: dt.datetime) -> list[Touched]:
@@ -80,9 +70,7 @@ def touched(plans: Iterable[Plan], at: dt.datetime) -> list[Touched]:
         defect for defect in open_defects(units.values(), at)
         if defect.severity != DefectSeverity.MONITOR
     ]  # fmt: skip
-    changes = changes_since(
-        units.values(), min(plan.version.decision.signed_at for plan in found)
-    )
+    changes = changes_since(units.values(), min(plan.version.decision.signed_at for plan in found))
     rows = [_touched(plan, defects, changes) for plan in found]
     return [row for row in rows if row.defects or row.changes]
 

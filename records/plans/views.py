@@ -22,6 +22,7 @@ from records.plans.content import PlanContent, content_of
 from records.plans.forecast import Forecast, forecast, taken_for_granted
 from records.plans.forms import ApprovalForm, IssueForm, PlanForm, ReasonForm, initial_of
 from records.plans.judging import Judgement, judge_plan
+from records.plans.restricting import touched
 from records.plans.tables import PlanFilter, PlanTable
 
 
@@ -149,6 +150,7 @@ def plan(request: GroundRequest, public_id: str) -> HttpResponse:
         "drawing": _drawing(content, ahead),
         "versions": selectors.versions_of(found),
         "issued": selectors.issued_of(found.version),
+        "touched": next(iter(touched([found], request.now)), None),
         "wrote_it": request.person.pk in selectors.authors_of(found),
         "may_submit": may(request, "plans.plan_submitted") and found.state == "draft",
         "may_decide": may(request, "plans.plan_approved") and found.state == "submitted",

@@ -13,6 +13,7 @@ from records.ground import selectors as ground
 from records.inspections import selectors as inspections
 from records.plans import selectors as plans
 from records.plans.models import PlanState
+from records.plans.restricting import Touched, touched_of
 from records.stock import selectors as stock
 
 WEEK = dt.timedelta(days=7)
@@ -28,6 +29,7 @@ class DaySheet:
     to_approve: list[Any]
     to_issue: list[Any]
     mine: list[Any]
+    touched: list[Touched]
     lots_waiting: list[Any]
     units: list[tuple[Unit, inspections.UnitState]]
     store: list[stock.ProductOnHand]
@@ -54,6 +56,7 @@ def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
         running=list(burns.running_burns(site)),
         to_approve=list(plans.waiting_for(site, PlanState.SUBMITTED)),
         to_issue=plans.plans_to_issue(site),
+        touched=touched_of(person, site, now),
         mine=list(unfinished.filter(current__written_by=person)),
         lots_waiting=list(stock.lots_of(site).filter(verdict__isnull=True)),
         units=[(unit, states[unit.pk]) for unit in units],
