@@ -204,7 +204,7 @@ ADDRESSES: dict[str, Address] = {
     "inspections:drawing": Address(post=ACTS["ground.unit_commissioned"].roles),
     "inspections:unit": _reads("operations"),
     "inspections:unit_change": _does("ground.unit_changed"),
-    "inspections:make_up": _reads("operations"),
+    "inspections:make_up": _reads("home"),  # an administrator commissions units as well
     "inspections:inspect": _does("inspections.unit_inspected"),
     "inspections:stop": _does("inspections.unit_stopped"),
     "inspections:defect": _reads("operations"),

@@ -277,7 +277,7 @@ def _rooms_in_plan(sheet: _Sheet) -> Iterator[SafeString]:
     for room in sheet.made.compartments:
         x1, y1, x2, y2 = floor_of(room)
         box = _rect("room", at.x(x1), at.y(y2), (x2 - x1) * at.factor, (y2 - y1) * at.factor)
-        name = _text(at.x((x1 + x2) / 2), at.y((y1 + y2) / 2) + 4, room.name, "middle")
+        name = _text(at.x(x1) + 10, at.y(y2) + 28, room.name)
         hit = _rect(
             "hit", at.x(x1) + 2 * EDGE, at.y(y2) + 2 * EDGE, (x2 - x1) * at.factor - 4 * EDGE,
             (y2 - y1) * at.factor - 4 * EDGE,
@@ -290,7 +290,7 @@ def _baffles_in_section(sheet: _Sheet) -> Iterator[SafeString]:
     for plate in sheet.made.baffles:
         x, low = at.x(float(plate.x_m)), at.y(float(plate.z_m))
         top = at.y(float(plate.z_m) + float(plate.height_m))
-        drawn = _line("baffle", x, low, x, top) + _text(x + 5, low - 4, plate.name)
+        drawn = _line("baffle", x, low, x, top) + _text(x, low + 13, plate.name, "middle")
         yield sheet.target(plate.public_id, drawn, _hit(x, top, x, low))
 
 
@@ -324,7 +324,10 @@ def _opening_in_section(opening: Any, sheet: _Sheet) -> SafeString:
         )
     left = at.x(x - wide / 2)
     box = _rect("place", left, at.y(high), wide * at.factor, (high - low) * at.factor)
-    drawn = box + _text(at.x(x), at.y(low) - 6, opening.name, "middle")
+    inner = opening.side == Side.INNER  # its name stands higher than those of the side walls
+    drawn = box + _text(
+        at.x(x), (at.y(high) - 4) if inner else (at.y(low) - 6), opening.name, "middle"
+    )
     hit = _rect("hit", left, at.y(high), wide * at.factor, (high - low) * at.factor)
     return sheet.target(opening.public_id, drawn, hit)
 

@@ -21,6 +21,7 @@ from records.inspections.selectors import SCHEMES, last_inspections
 
 COUNTED = ("days", "burns", "cycles")
 BAND_PCT = 80.0  # our choice
+FAR = dt.timedelta(days=3653)  # ten years; a projection beyond is not told: our choice
 SOON = dt.timedelta(days=30)  # within which a date is said to be near: our choice
 
 Limits = Mapping[str, Mapping[str, float]]  # by kind of inspection, then by what is counted
@@ -55,10 +56,16 @@ class Due:
         by_burns = self.burns_left is not None and self.burns_left < 1
         return self.last is None or by_date or by_burns
 
+    @property
+    def far(self) -> bool:
+        """Whether the burns last so long that no day is worth telling."""
+        return self.reach is not None and float(self.reach.value()) > FAR.days
+
     def _after(self, result: str) -> dt.date | None:
-        if self.reach is None:
+        if self.reach is None or self.far:
             return None
-        return self.today + dt.timedelta(days=min(float(self.reach.value(result)), 36_500))
+        days = min(float(self.reach.value(result)), 10.0 * FAR.days)
+        return self.today + dt.timedelta(days=days)
 
     @property
     def about(self) -> dt.date | None:

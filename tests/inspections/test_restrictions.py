@@ -87,7 +87,7 @@ def test_the_pages_say_restricted_since_approval(db, signed_in):
     assert "restricted since approval" not in signed_in(ground.stores).get("/").text
     page = signed_in(ground.instructor).get(f"/plans/{plan.public_id}/").text
     assert "Restricted since approval" in page
-    assert "at most 1 boards" in page
+    assert "at most 1 board" in page
 
 
 def test_counts_follow_a_correction(ground):
