@@ -164,11 +164,15 @@ def faults(make_up: MakeUp) -> list[Fault]:
     wrong = list(_wrong_size(make_up))
     if wrong:
         return wrong
-    return [
-        fault
-        for kind, asked in _ASKED.items()
-        for fault in (*_wrong_words(make_up, kind), *_wrong_numbers(make_up, kind), *asked(make_up))
-    ]
+    found: dict[tuple[str, int, str], Fault] = {}  # one of each field says enough
+    for kind, asked in _ASKED.items():
+        for fault in (
+            *_wrong_words(make_up, kind),
+            *_wrong_numbers(make_up, kind),
+            *asked(make_up),
+        ):
+            found.setdefault((fault.kind, fault.row, fault.field), fault)
+    return list(found.values())
 
 
 def _metres(value: float) -> str:
