@@ -32,6 +32,22 @@ class WrongValue(Refused):
     """A value that the field cannot take."""
 
 
+class WrongMakeUp(WrongValue):
+    """A unit that cannot be built as described; ``faults`` say of which part, and why."""
+
+    def __init__(self, faults: Sequence[Any]) -> None:
+        self.faults = tuple(faults)
+        first = self.faults[0]
+        super().__init__(
+            ngettext(
+                "The make-up cannot be: {first}",
+                "The make-up cannot be, {count} times over. First: {first}",
+                len(self.faults),
+            ).format(count=len(self.faults), first=first.sentence),
+            field=first.field,
+        )
+
+
 class NotAllowed(Refused):
     """The person's roles do not cover the act."""
 

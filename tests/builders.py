@@ -186,6 +186,14 @@ def inspect(made: Ground, unit: Unit, *, at: dt.datetime, **given: Any) -> Any:
     )  # fmt: skip
 
 
+def verify(made: Ground, defect: Any, *, at: dt.datetime = NOW, holds: bool = True) -> None:
+    """What is checked after a repair, by the inspector."""
+    inspections.verify_repair(
+        defect, checked="swung hot and cold, welds seen", holds=holds, done_at=at,
+        by=made.inspector, at=at,
+    )  # fmt: skip
+
+
 def _standard(made: Ground, at: dt.datetime) -> None:
     today = at.astimezone(made.site.zone).date()  # the ground's, which may be a day ahead of UTC's
     made.edition = adopt(made, "T-1", rows(), at=at, day=today)

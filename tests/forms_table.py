@@ -275,12 +275,60 @@ def factor_data(things: Things) -> Data:
 def signing_waiting(meaning: str, **more: str) -> Callable[[Things], Data]:
     """A signature under a decision on the lot that waits for one."""
     return lambda things: {
-        "meaning": meaning, "password": builders.PASSWORD,
-        "shown_hash": shown_hash_of(things.waiting_lot), **more,
+        "meaning": meaning,
+        "password": builders.PASSWORD,
+        "shown_hash": shown_hash_of(things.waiting_lot),
+        **more,
+    }
+
+
+def unit_data(_things: Things) -> Data:
+    return {
+        "length_m": "12", "width_m": "2.4", "height_m": "2400 mm", "wall": "steel 2 mm",
+        "max_people": "8", "max_charge_kg": "90", "max_burns_day": "3", "cool_down_min": "60",
+        "openings_0_name": "main door", "openings_0_kind": "door", "openings_0_side": "front",
+        "openings_0_width_m": "2.2", "openings_0_height_m": "2.1",
+        "openings_1_name": "hatch", "openings_1_kind": "hatch", "openings_1_x_m": "3",
+        "openings_1_width_m": "0.9", "openings_1_height_m": "0.9",
+        "baffles_0_name": "baffle", "baffles_0_x_m": "4", "baffles_0_y_m": "0",
+        "baffles_0_width_m": "2.4", "baffles_0_z_m": "1.4", "baffles_0_height_m": "1",
+        "linings_0_name": "board", "linings_0_surface": "ceiling", "linings_0_thickness_mm": "25",
+        "positions_0_name": "Ceiling", "positions_0_surface": "ceiling", "positions_0_x_m": "0.2",
+        "positions_0_length_m": "2.44",
+        "sensors_0_name": "T1", "sensors_0_x_m": "5", "sensors_0_z_m": "1.2",
     }  # fmt: skip
 
 
 FORMS: dict[str, Form] = {
+    "commission": Form(
+        "inspector", "inspections:unit_new", "ground.unit_commissioned",
+        lambda things: unit_data(things) | {
+            "name": "Unit 7", "kind": "attack", "trials": "two trial burns", "handover_document":
+            "H-7", "commissioned_on": (things.now - 2 * DAY).date().isoformat(),
+        },
+        {
+            "name": Text(40), "kind": Choice(), "wall": Text(80), "trials": Text(500),
+            "handover_document": Text(120), "commissioned_on": Day(), "max_people": Whole(),
+            "length_m": Number("kg"), "height_m": Number("kg"),
+            "max_charge_kg": Number("mm", fine="90.25", needed=False),
+            "cool_down_min": Number("mm", fine="60.5", needed=False),
+            "openings_0_name": Text(40), "openings_0_kind": Choice(),
+            "openings_0_side": Choice(needed=False), "openings_0_height_m": Number("kg"),
+            "linings_0_thickness_mm": Number("kg", fine="25.25"),
+            "positions_0_surface": Choice(), "sensors_0_z_m": Number("kg", zero=True),
+        },
+    ),
+    "change unit": Form(
+        "inspector", "inspections:unit_change", "ground.unit_changed",
+        lambda things: unit_data(things) | {
+            "what_happened": "modified", "since": things.typed(things.now), "what": "second door",
+            "document": "drawing 4", "seen_version": "1",
+        },
+        {
+            "what_happened": Choice(), "since": Time(), "what": Text(500),
+            "document": Text(120, needed=False), "seen_version": Hidden(),
+        },
+    ),
     "delivery": Form(
         "stores", "stock:delivery_new", "stock.delivery_received",
         lambda things: {
@@ -683,12 +731,22 @@ FORMS: dict[str, Form] = {
         {
             "outcome": Choice(), "done_at": Time(), "note": Text(500, needed=False),
             "severity": Choice(), "place": Text(80), "description": Text(500),
+            "kind": Choice(needed=False),
+            "part": Choice(needed=False, foreign=lambda other: other.unit.openings.get().public_id),
+            "most_dry_kg": Number("mm", fine="1.25", needed=False, zero=True),
         },
     ),
     "stop": Form(
         "safety", "inspections:stop", "inspections.unit_stopped",
         lambda things: {"place": "door", "description": "hinge pulled out"},
         {"place": Text(80), "description": Text(500)},
+    ),
+    "verify": Form(
+        "inspector", "inspections:verify", "inspections.repair_verified",
+        lambda things: {
+            "checked": "swung ten times", "holds": "yes", "done_at": things.typed(things.now),
+        },
+        {"checked": Text(500), "holds": Choice(), "done_at": Time()},
     ),
     "repair": Form(
         "inspector", "inspections:repair", "inspections.repair_recorded",
@@ -697,7 +755,8 @@ FORMS: dict[str, Form] = {
             "done_at": things.typed(things.now),
         },
         {
-            "what": Text(500), "done_at": Time(),
+            "what": Text(500), "done_at": Time(), "contractor": Text(80, needed=False),
+            "material": Text(200, needed=False), "cost": Number("kg", fine="1.234", needed=False, zero=True),
             "done_by": Choice(foreign=lambda other: other.ground.inspector.public_id),
         },
     ),
@@ -705,7 +764,7 @@ FORMS: dict[str, Form] = {
         "inspector", "inspections:release", "inspections.unit_released",
         lambda things: {
             "statement": "seen, sound", "meaning": "return to service",
-            "password": builders.PASSWORD, "shown_hash": content_hash(things.repaired),
+            "password": builders.PASSWORD, "shown_hash": content_hash(things.checked),
         },
         {
             "statement": Text(500), "meaning": Choice(), "password": Choice(),

@@ -242,6 +242,12 @@ class Things:
         return self.defect
 
     @cached_property
+    def checked(self):
+        """A repaired defect of which it is recorded that the repair holds."""
+        builders.verify(self.ground, self.repaired, at=self.now)
+        return self.repaired
+
+    @cached_property
     def edition(self):
         """A draft, with the rows and charts of the one in force."""
         return standard.draft_edition(
@@ -347,7 +353,8 @@ THING = {
     "burns:correct": "closed", "capture:recorded": "closed", "capture:take": "closed",
     "capture:original": "logger_file", "inspections:unit": "unit", "inspections:inspect": "unit",
     "inspections:stop": "unit", "inspections:defect": "defect", "inspections:repair": "defect",
-    "inspections:release": "repaired", "ground:role_new": "person",
+    "inspections:verify": "repaired", "inspections:release": "checked",
+    "inspections:unit_change": "unit", "inspections:make_up": "unit", "ground:role_new": "person",
     "accounts:person": "person", "accounts:role_end": "person", "accounts:disable": "person",
     "accounts:enable": "switched_off", "accounts:first_password": "person",
     "accounts:competence_new": "person", "accounts:tablet_end": "tablet",

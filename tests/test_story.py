@@ -95,6 +95,7 @@ def test_the_main_job_from_delivery_to_history(ground):
         by=ground.inspector,
         at=after,
     )
+    builders.verify(ground, defect, at=after)
     with pytest.raises(OwnWork):
         inspections.release_unit(defect, statement="sound", by=ground.inspector, at=after)
     inspections.release_unit(defect, statement="sound", by=ground.inspector_two, at=after)

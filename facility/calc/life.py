@@ -15,6 +15,7 @@ from facility.calc.working import (
     calculation,
     check_increasing,
     check_parallel,
+    check_whole,
 )
 
 LONG_TERM, SHORT_TERM, NO_LOSS = "long term", "short term", "no loss measured"
@@ -139,4 +140,58 @@ def remaining_life(
         steps=[Step("thickness to spare", spare, "mm"), Step("governing rate", rate, "mm/year")],
         outside=outside,
         words={"governing": governing},
+    )
+
+
+@calculation(
+    subject="life",
+    title="When a count is reached",
+    formula=(
+        r"t = T\,\frac{k}{n+1/2}\,F_{p}(2k,\,2n+1), \qquad \lambda \sim \Gamma(n+1/2,\,T)"
+    ),
+    inputs=(
+        Input("events_left", "", "events until the count is reached", low=1, high=100_000),
+        Input("events_seen", "", "events seen in the time observed", low=1, high=100_000),
+        Input("days_seen", "day", "time observed", low=0, above_low=True, high=36_525),
+        Input("share", "%", "share of the cases that the band holds", low=0, above_low=True,
+              high=99.9, default=80.0),
+    ),
+    results={"days": "day", "early": "day", "late": "day"},
+    source=Source(
+        "waiting time to the k-th event of a Poisson process whose rate has the gamma posterior of "
+        "n events in time T under the prior of Jeffreys; as a multiple of an F-distributed figure "
+        "(Gelman et al., Bayesian Data Analysis, section 2.6; Hahn and Meeker, Statistical "
+        "Intervals, chapter on Poisson prediction; both from memory)"
+    ),
+    cautions=(
+        "It takes for granted that burns go on as they went in the time observed; a season that "
+        "is planned otherwise ends otherwise.",
+    ),
+)  # fmt: skip
+def time_to_count(
+    events_left: float, events_seen: float, days_seen: float, share: float
+) -> Outcome:
+    """Days [day] until ``events_left`` more events have come, with the band around them.
+
+    ``events_seen`` came within ``days_seen`` [day]. ``days`` is the median; ``early`` and ``late``
+    hold ``share`` [%] of the cases between them. Counts are whole. Refuses a rate that nothing was
+    seen of: without an event there is nothing to go by.
+
+    >>> found = time_to_count.of(events_left=5, events_seen=7, days_seen=150, share=90)
+    >>> round(found.value("early")), round(found.value("late"))
+    (35, 254)
+    """
+    from scipy.special import fdtri  # costs a fifth of a second to load
+
+    left = check_whole("events_left", events_left)
+    seen = check_whole("events_seen", events_seen)
+    per_event = days_seen / (seen + 0.5)
+    outside = (100.0 - share) / 200.0
+    early, middle, late = (
+        float(left * per_event * fdtri(2 * left, 2 * seen + 1, each))
+        for each in (outside, 0.5, 1.0 - outside)
+    )
+    return Outcome(
+        {"days": middle, "early": early, "late": late},
+        steps=[Step("time from one event to the next", days_seen / seen, "day")],
     )

@@ -187,17 +187,26 @@ def _applies(row: LimitRow) -> Applies:
     return _narrowed(row.exercises, row.unit_kinds, row.duties, row.products, row.asked_at)
 
 
-def handover_rule(unit: Unit) -> Rule:
-    """What the unit's handover sheet allows, under every edition."""
-    return Rule(
-        code="H-1",
-        title=_("People in the unit"),
-        fact="people.in_unit",
-        comparison="<=",
-        severity=Severity.BLOCK,
-        clause=_("handover sheet of {unit}").format(unit=unit.name),
-        limit=float(unit.max_people),
-    )
+def handover_rules(unit: Unit) -> list[Rule]:
+    """What the unit's handover allows, under every edition. Nobody enters a window unit."""
+    people = 0 if unit.nobody_inside else unit.max_people
+    limits = [
+        ("H-1", _("People in the unit"), "people.in_unit", "<=", people),
+        ("H-2", _("Charge by the handover"), "charge.dry_mass", "<=", unit.max_charge_kg),
+        ("H-3", _("Burns of the day by the handover"), "burn.nth_of_day", "<=", unit.max_burns_day),
+        ("H-4", _("Cool-down by the handover"), "burn.wait", ">=", unit.cool_down_min),
+    ]
+    clause = _("handover sheet of {unit}").format(unit=unit.name)
+    if unit.handover_document:
+        clause = f"{clause}, {unit.handover_document}"[:200]
+    return [
+        Rule(
+            code=code, title=title, fact=fact, comparison=comparison, severity=Severity.BLOCK,
+            clause=clause, limit=float(limit),
+        )
+        for code, title, fact, comparison, limit in limits
+        if limit is not None
+    ]  # fmt: skip
 
 
 def sequence_rules(

@@ -43,6 +43,7 @@ class Window(StrEnum):
     MONTH = "month"
     YEAR = "year"
     SINCE_INSPECTION = "since_inspection"
+    SINCE_RELINED = "since_relined"
     LIFE = "life"
 
 

@@ -107,6 +107,7 @@ WINDOWS = {
     "month": gettext_noop("that calendar month"),
     "year": gettext_noop("that calendar year"),
     "since_inspection": gettext_noop("since the last inspection"),
+    "since_relined": gettext_noop("since the unit was relined"),
     "life": gettext_noop("in its life"),
 }
 

@@ -6,14 +6,34 @@ from facility.rules.fact import COUNT, WORD, YES_NO, Fact, Subject, Window, gett
 
 _USE = (
     Window.DAY, Window.WEEK, Window.MONTH_ROLLING, Window.MONTH, Window.YEAR,
-    Window.SINCE_INSPECTION, Window.LIFE,
+    Window.SINCE_INSPECTION, Window.SINCE_RELINED, Window.LIFE,
 )  # fmt: skip
 _EXPOSURE = (Window.DAY, Window.WEEK, Window.MONTH_ROLLING, Window.MONTH, Window.YEAR)
 _KINDS = ("particle_board", "osb", "plywood", "fibreboard", "kindling", "liquid")
 
+# Inspections that come due beside the structural one, and how each may be counted.
+_SCHEMES = {
+    "periodic": (
+        ("days", "day", gettext_noop("days since the periodic inspection")),
+        ("burns", COUNT, gettext_noop("burns since the periodic inspection, this one included")),
+        ("cycles", COUNT, gettext_noop("thermal cycles since the periodic inspection")),
+    ),
+    "engineer": (
+        ("days", "day", gettext_noop("days since the engineer's inspection")),
+        ("burns", COUNT, gettext_noop("burns since the engineer's inspection, this one included")),
+        ("cycles", COUNT, gettext_noop("thermal cycles since the engineer's inspection")),
+    ),
+    "lining": (
+        ("days", "day", gettext_noop("days since the look behind the lining")),
+        ("burns", COUNT, gettext_noop("burns since the look behind the lining, this one included")),
+        ("cycles", COUNT, gettext_noop("thermal cycles since the look behind the lining")),
+    ),
+}
+
 _CHARGE = (
     Fact("charge.dry_mass", "kg", gettext_noop("dry mass of the boards and loose wood")),
     Fact("charge.energy", "MJ", gettext_noop("energy in the charge at its moisture")),
+    Fact("charge.boards", COUNT, gettext_noop("boards in the charge")),
     Fact("charge.moisture_highest", "%", gettext_noop("moisture of the wettest lot, mean reading")),
     Fact("charge.moisture_lowest", "%", gettext_noop("moisture of the driest lot, mean reading")),
     Fact("charge.kindling", "kg", gettext_noop("loose kindling")),
@@ -66,6 +86,13 @@ _UNIT = (
     Fact("unit.open_unsafe_defects", COUNT, gettext_noop("unsafe defects not yet repaired and released"), Subject.UNIT),
     Fact("unit.days_since_inspection", "day", gettext_noop("days since the structural inspection"), Subject.UNIT),
     Fact("unit.burns_since_inspection", COUNT, gettext_noop("burns since the structural inspection, this one included"), Subject.UNIT),
+    *(
+        Fact(f"unit.{counted}_since_{kind}", unit, meaning, Subject.UNIT)
+        for kind, words in _SCHEMES.items()
+        for counted, unit, meaning in words
+    ),
+    Fact("unit.cycles_since_inspection", COUNT, gettext_noop("thermal cycles since the structural inspection"), Subject.UNIT),
+    Fact("unit.inspected_since_change", YES_NO, gettext_noop("the unit was inspected since it was last moved or modified"), Subject.UNIT),
     Fact("unit.has_chart", YES_NO, gettext_noop("the edition in force holds a dated burn-sequence chart for the unit"), Subject.UNIT),
     Fact("unit.burns", COUNT, gettext_noop("burns in the unit, this one included"), Subject.UNIT, windows=_USE),
     Fact("unit.dry_mass", "kg", gettext_noop("dry mass of fuel burned in the unit, this burn included"), Subject.UNIT, windows=_USE),

@@ -1,20 +1,25 @@
 """The ground as it stands: sites, bays of the store, burn units and their geometry.
 
 Lengths are metres. A unit's long axis is x, from the burn end (0) to the door end; y is across,
-z is up from the floor. A unit's state is derived from inspections and defects, never typed here.
+from the right-hand wall (0) to the left as seen from the burn end; z is up from the floor. A
+unit's state is derived from inspections and defects, never typed here.
+
+The rows of a unit's parts are its make-up as it stands. What it was before stands in the versions
+of ``records.ground``; a part that was taken out stays as a row that is no longer ``fitted``.
 """
 
 from __future__ import annotations
 
 import zoneinfo
 from decimal import Decimal
+from typing import Any, ClassVar
 
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from facility.guarded import GuardedModel, PublicModel
+from facility.guarded import GuardedModel, GuardedQuerySet, PublicModel
 
 
 def real_time_zone(name: str) -> None:
@@ -82,6 +87,11 @@ class Unit(PublicModel, GuardedModel):
     wall = models.CharField(max_length=80)
     # Thickness below which a wall is no longer fit, as the ground's engineer set it.
     required_wall_mm = models.DecimalField(max_digits=4, decimal_places=2, null=True, blank=True)
+    # What the handover allows besides people; empty where it says nothing.
+    max_charge_kg = models.DecimalField(max_digits=7, decimal_places=1, null=True, blank=True)
+    max_burns_day = models.PositiveSmallIntegerField(null=True, blank=True)
+    cool_down_min = models.PositiveSmallIntegerField(null=True, blank=True)
+    handover_document = models.CharField(max_length=120, blank=True)
     commissioned_on = models.DateField()
     retired_on = models.DateField(null=True, blank=True)
 
@@ -97,23 +107,134 @@ class Unit(PublicModel, GuardedModel):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def nobody_inside(self) -> bool:
+        """Whether fires are shown in it from outside only."""
+        return self.kind == UnitKind.WINDOW
+
+
+class Fitted(models.Manager.from_queryset(GuardedQuerySet)):  # type: ignore[misc]
+    """The parts that are in the unit now."""
+
+    def get_queryset(self) -> Any:
+        return super().get_queryset().filter(fitted=True)
+
+
+class Part(PublicModel, GuardedModel):
+    """A part of a unit. ``DESCRIBED`` names the fields that say what it is and where."""
+
+    DESCRIBED: ClassVar[tuple[str, ...]] = ()
+
+    name = models.CharField(max_length=40)
+    fitted = models.BooleanField(default=True)
+
+    objects: ClassVar[Any] = Fitted()
+
+    class Meta:
+        abstract = True
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Compartment(Part):
+    """A room of a unit, a rectangle of its floor. A unit without any is one room."""
+
+    DESCRIBED = ("name", "x_m", "y_m", "length_m", "width_m")
+
+    unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="compartments")
+    x_m = models.DecimalField(max_digits=5, decimal_places=2)  # its edge nearest the burn end
+    y_m = models.DecimalField(max_digits=5, decimal_places=2)  # its edge nearest the right wall
+    length_m = models.DecimalField(max_digits=5, decimal_places=2)
+    width_m = models.DecimalField(max_digits=5, decimal_places=2)
+
+    class Meta:
+        ordering = ["id"]
+
 
 class OpeningKind(models.TextChoices):
     DOOR = "door", _("door")
-    VENT = "vent", _("roof vent")
     WINDOW = "window", _("window")
+    VENT = "vent", _("roof vent")
+    HATCH = "hatch", _("roof hatch")
 
 
-class Opening(GuardedModel):
-    """A door, roof vent or window. ``x_m`` is its middle along the unit, ``sill_m`` its lower edge."""
+IN_THE_ROOF = frozenset({OpeningKind.VENT, OpeningKind.HATCH})
+
+
+class Side(models.TextChoices):
+    """In which wall an opening is; left and right as seen from the burn end."""
+
+    FRONT = "front", _("door end")
+    REAR = "rear", _("burn end")
+    LEFT = "left", _("left wall")
+    RIGHT = "right", _("right wall")
+    ROOF = "roof", _("roof")
+    INNER = "inner", _("between compartments")
+
+
+class Opening(Part):
+    """A door, window, roof vent or hatch; ``sill_m`` is its lower edge.
+
+    ``x_m`` is its middle along the unit, ``y_m`` its middle across, which is that of the unit
+    where nothing is given. In the roof ``width_m`` runs along the unit and ``height_m`` across.
+    """
+
+    DESCRIBED = ("name", "kind", "side", "x_m", "y_m", "width_m", "height_m", "sill_m")
 
     unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="openings")
     kind = models.CharField(max_length=10, choices=OpeningKind.choices)
-    name = models.CharField(max_length=40)
+    side = models.CharField(max_length=6, choices=Side.choices)
     x_m = models.DecimalField(max_digits=5, decimal_places=2)
+    y_m = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
     width_m = models.DecimalField(max_digits=4, decimal_places=2)
     height_m = models.DecimalField(max_digits=4, decimal_places=2)
     sill_m = models.DecimalField(max_digits=4, decimal_places=2, default=0)
+
+    class Meta:
+        ordering = ["id"]
+
+
+class Baffle(Part):
+    """A plate across the unit that holds the smoke back: how wide, and from how high up."""
+
+    DESCRIBED = ("name", "x_m", "y_m", "width_m", "z_m", "height_m")
+
+    unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="baffles")
+    x_m = models.DecimalField(max_digits=5, decimal_places=2)
+    y_m = models.DecimalField(max_digits=5, decimal_places=2)  # its edge nearest the right wall
+    width_m = models.DecimalField(max_digits=5, decimal_places=2)
+    z_m = models.DecimalField(max_digits=4, decimal_places=2)  # its lower edge
+    height_m = models.DecimalField(max_digits=4, decimal_places=2)
+
+    class Meta:
+        ordering = ["id"]
+
+
+class Lined(models.TextChoices):
+    """A surface of a unit that may be lined."""
+
+    CEILING = "ceiling", _("ceiling")
+    REAR = "rear", _("burn end")
+    LEFT = "left", _("left wall")
+    RIGHT = "right", _("right wall")
+    FRONT = "front", _("door end")
+    FLOOR = "floor", _("floor")
+
+
+class Lining(Part):
+    """What protects a stretch of one surface; ``name`` is its material."""
+
+    DESCRIBED = ("name", "surface", "thickness_mm", "x_m", "length_m")
+
+    unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="linings")
+    surface = models.CharField(max_length=8, choices=Lined.choices)
+    thickness_mm = models.DecimalField(max_digits=5, decimal_places=1)
+    x_m = models.DecimalField(max_digits=5, decimal_places=2)
+    length_m = models.DecimalField(max_digits=5, decimal_places=2)
+
+    class Meta:
+        ordering = ["id"]
 
 
 class Surface(models.TextChoices):
@@ -123,11 +244,12 @@ class Surface(models.TextChoices):
     FLOOR = "floor", _("floor")
 
 
-class ChargePosition(PublicModel, GuardedModel):
+class ChargePosition(Part):
     """A place in a unit where boards hang or stand."""
 
+    DESCRIBED = ("name", "surface", "x_m", "length_m")
+
     unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="positions")
-    name = models.CharField(max_length=40)
     surface = models.CharField(max_length=10, choices=Surface.choices)
     x_m = models.DecimalField(max_digits=5, decimal_places=2)
     length_m = models.DecimalField(max_digits=5, decimal_places=2)
@@ -135,16 +257,23 @@ class ChargePosition(PublicModel, GuardedModel):
 
     class Meta:
         ordering = ["order", "id"]
-        constraints = [models.UniqueConstraint(fields=["unit", "name"], name="position_in_unit")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["unit", "name"], condition=Q(fitted=True), name="position_in_unit"
+            )
+        ]
 
-    def __str__(self) -> str:
-        return self.name
 
+class Sensor(Part):
+    """A fixed thermocouple; in the middle of the unit where nothing else is given."""
 
-class Sensor(GuardedModel):
-    """A fixed thermocouple."""
+    DESCRIBED = ("name", "x_m", "y_m", "z_m")
 
     unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="sensors")
     name = models.CharField(max_length=20)
     x_m = models.DecimalField(max_digits=5, decimal_places=2)
+    y_m = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
     z_m = models.DecimalField(max_digits=4, decimal_places=2)
+
+    class Meta:
+        ordering = ["id"]

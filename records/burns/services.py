@@ -157,6 +157,13 @@ def _refuse_start(
         raise WrongState(
             _("A burn in {unit} is not closed yet; close it first.").format(unit=version.unit)
         )
+    gone = [line.position for line in version.charge.all() if not line.position.fitted]
+    if gone:
+        raise WrongState(
+            _("{position} is no longer in the unit; the plan needs a new version.").format(
+                position=gone[0]
+            )
+        )
     on_plan = {place.person_id for place in version.crew.all()}
     if by.pk not in on_plan or by.public_id not in present:
         raise WrongState(_("Only someone of the plan's crew who is present lights this burn."))

@@ -100,6 +100,7 @@ def close(request: GroundRequest, public_id: str) -> HttpResponse:
     if found.state != "burning":
         raise WrongState(_("This burn was closed before; correct its record instead."))
     form = CloseForm(sent(request), lots=_lots_out(found), initial={"ended_at": request.now})
+    form.offer_parts(found.unit)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(

@@ -506,6 +506,13 @@ def _repair(teller: Teller, unit: Unit, day: dt.date) -> None:
         defect, what="New hinge plate welded on, frame straightened, door swung hot and cold",
         done_by=people["inspector"], done_at=teller.local(day - dt.timedelta(days=1), 15),
         by=people["inspector"], at=teller.local(day - dt.timedelta(days=1), 16),
+        contractor="Fellgate Welding", material="hinge plate 10 mm, two bolts M16",
+        cost=Decimal("340.00"),
+    )  # fmt: skip
+    inspections.verify_repair(
+        defect, checked="Door swung hot and cold ten times; welds by eye, gap at the seal 2 mm",
+        holds=True, done_at=teller.local(day, 7, 30), by=people["inspector2"],
+        at=teller.local(day, 7, 40),
     )  # fmt: skip
     inspections.release_unit(
         defect, statement="Door opens and closes freely, welds sound; fit for burning",

@@ -100,13 +100,13 @@ def _add_ground(setting: Setting, told: Mapping[str, Any], at: dt.datetime) -> N
         )  # fmt: skip
         setting.meters[name] = meter
     for each in told["units"]:
-        described = {key: _number(value) for key, value in each["description"].items()}
+        described = numbers(each["description"])
         unit = ground.commission_unit(
             setting.site,
             description={**described, "commissioned_on": at.date() - dt.timedelta(days=900)},
-            openings=[_numbers(row) for row in each["openings"]],
-            positions=[_numbers(row) for row in each["positions"]],
-            sensors=[_numbers(row) for row in each["sensors"]],
+            openings=[numbers(row) for row in each["openings"]],
+            positions=[numbers(row) for row in each["positions"]],
+            sensors=[numbers(row) for row in each["sensors"]],
             by=inspector, at=at,
         )  # fmt: skip
         setting.units.append(unit)
@@ -119,7 +119,8 @@ def _number(value: Any) -> Any:
         return value
 
 
-def _numbers(row: Mapping[str, Any]) -> dict[str, Any]:
+def numbers(row: Mapping[str, Any]) -> dict[str, Any]:
+    """A row of the fixture with its numbers as Decimals."""
     return {key: _number(value) for key, value in row.items()}
 
 

@@ -1,10 +1,11 @@
-"""What burns do to the ground and its people: two ledgers, of unit use and of exposure."""
+"""What burns do to the ground and its people, in two ledgers, and what a unit was when."""
 
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
-from facility.guarded import AppendOnlyModel
+from facility.guarded import AppendOnlyModel, PublicModel
 from facility.people.models import Person
 from facility.sites.models import Site, Unit
 
@@ -44,3 +45,38 @@ class Exposure(AppendOnlyModel):
 
     class Meta:
         indexes = [models.Index(fields=["person", "ignited_at"])]
+
+
+class ChangeKind(models.TextChoices):
+    """What made a unit what it is from a moment on."""
+
+    COMMISSIONED = "commissioned", _("commissioned")
+    MODIFIED = "modified", _("modified")
+    MOVED = "moved", _("moved")
+    RELINED = "relined", _("relined")
+
+
+class UnitVersion(PublicModel, AppendOnlyModel):
+    """A unit's make-up and handover limits from a moment on, kept as they were.
+
+    Nobody is named in those that stand for a unit from before versions were kept.
+    """
+
+    unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="versions")
+    number = models.PositiveSmallIntegerField()
+    kind = models.CharField(max_length=12, choices=ChangeKind.choices)
+    since = models.DateTimeField()
+    what = models.CharField(max_length=500, blank=True)  # what was done, and where it stands
+    document = models.CharField(max_length=120, blank=True)  # trials, certificate, drawing
+    make_up = models.JSONField()
+    limits = models.JSONField()
+    written_by = models.ForeignKey(
+        Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [
+            models.UniqueConstraint(fields=["unit", "number"], name="version_once_a_unit")
+        ]

@@ -1,23 +1,27 @@
-"""Reading the use of units."""
+"""Reading units: what they are and were, and what they have gone through."""
 
 from __future__ import annotations
 
 import datetime as dt
 import zoneinfo
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from django.db.models import Q, Sum
+from django.db.models import Count as RowCount
+from django.db.models import Max, Q, QuerySet, Sum
 
 from facility.refusals import NotHere
+from facility.sites.makeup import PARTS
 from facility.sites.models import Bay, Site, Unit
-from records.ground.models import Exposure, UnitUse
+from records.ground.models import ChangeKind, Exposure, UnitUse, UnitVersion
 
 
 def unit_here(site: Site, public_id: str) -> Unit:
     unit = (
         Unit.objects.filter(site=site, public_id=public_id)
-        .prefetch_related("openings", "positions", "sensors")
+        .select_related("site")
+        .prefetch_related(*PARTS)
         .first()
     )
     if unit is None:
@@ -33,7 +37,7 @@ def units_with_positions(site: Site) -> list[Unit]:
     return list(
         Unit.objects.filter(site=site, retired_on__isnull=True)
         .select_related("site")
-        .prefetch_related("positions", "openings", "sensors")
+        .prefetch_related(*PARTS)
     )
 
 
@@ -134,3 +138,76 @@ def exposures_of(
     for person, burn, lit, ended in rows.values_list("person", "burn", "ignited_at", "ended_at"):
         found.setdefault(person, {})[burn] = (lit, ended)
     return {person: sorted(spans.values()) for person, spans in found.items()}
+
+
+# -- what a unit was, and what it has gone through -----------------------------------------------
+
+
+def versions_of(unit: Unit) -> list[UnitVersion]:
+    """Every version of a unit's make-up, newest first."""
+    rows = UnitVersion.objects.filter(unit=unit).select_related("written_by__details")
+    return list(rows.order_by("-number"))
+
+
+def changes_since(units: Iterable[Unit], moment: dt.datetime) -> list[tuple[int, dt.datetime, str]]:
+    """What was done to units and recorded since a moment: the unit's key, when recorded, words."""
+    rows = UnitVersion.objects.filter(unit__in=list(units), recorded_at__gt=moment, number__gt=1)
+    return [(row.unit_id, row.recorded_at, f"{row.get_kind_display()}: {row.what}") for row in rows]
+
+
+def changed_at(unit: Unit) -> dt.datetime | None:
+    """When a unit was last moved or modified; None while it never was."""
+    rows = UnitVersion.objects.filter(unit=unit, kind__in=(ChangeKind.MODIFIED, ChangeKind.MOVED))
+    return _last(rows)
+
+
+def relined_at(unit: Unit) -> dt.datetime | None:
+    return _last(UnitVersion.objects.filter(unit=unit, kind=ChangeKind.RELINED))
+
+
+def _last(rows: QuerySet[UnitVersion]) -> dt.datetime | None:
+    last: dt.datetime | None = rows.aggregate(last=Max("since"))["last"]
+    return last
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """What a unit went through since a moment, and of how many rows of its ledger that is the sum.
+
+    ``corrections`` are rows that change the fuel of a burn counted before, and count no burn.
+    """
+
+    label: str
+    since: dt.datetime | None  # None: since it was built
+    burns: int
+    dry_mass_kg: float
+    energy_mj: float
+    corrections: int
+
+
+def counts_of(unit: Unit, marks: Sequence[tuple[str, dt.datetime | None]]) -> list[Count]:
+    """What a unit has gone through since each of several moments, in one query.
+
+    A correction stands at the ignition of the burn it corrects, and so in the same counts.
+    """
+    asked: dict[str, Any] = {}
+    for number, (_label, since) in enumerate(marks):
+        within = Q() if since is None else Q(ignited_at__gte=since)
+        asked |= {
+            f"burns{number}": Sum("burns", filter=within, default=0),
+            f"mass{number}": Sum("dry_mass_kg", filter=within, default=0),
+            f"energy{number}": Sum("energy_mj", filter=within, default=0),
+            f"corrections{number}": RowCount("pk", filter=within & Q(burns=0)),
+        }
+    found = UnitUse.objects.filter(unit=unit).aggregate(**asked)
+    return [
+        Count(
+            label, since, found[f"burns{number}"], float(found[f"mass{number}"]),
+            float(found[f"energy{number}"]), found[f"corrections{number}"],
+        )
+        for number, (label, since) in enumerate(marks)
+    ]  # fmt: skip
+
+
+# What the change form offers; it imports no models.
+CHANGES = [choice for choice in ChangeKind.choices if choice[0] != ChangeKind.COMMISSIONED]

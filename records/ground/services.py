@@ -21,21 +21,13 @@ from facility.refusals import (
     OwnWork,
     WrongState,
     WrongValue,
-    number_between,
     refuse_if,
     text_within,
 )
-from facility.sites.models import (
-    Bay,
-    ChargePosition,
-    Opening,
-    Sensor,
-    Site,
-    Unit,
-    real_time_zone,
-)
+from facility.sites.models import Bay, Site, Unit, UnitKind, real_time_zone
 from records.audit.door import door
-from records.ground.models import Exposure, UnitUse
+from records.ground.building import checked, fit, keep_version
+from records.ground.models import ChangeKind, Exposure, UnitUse
 
 FIRST_PASSWORD_LASTS = dt.timedelta(days=7)
 
@@ -170,21 +162,45 @@ def record_competence(
 def commission_unit(
     site: Site, *, description: Mapping[str, Any], openings: Sequence[Mapping[str, Any]],
     positions: Sequence[Mapping[str, Any]], sensors: Sequence[Mapping[str, Any]], by: Person,
-    at: dt.datetime | None = None,
+    compartments: Sequence[Mapping[str, Any]] = (), baffles: Sequence[Mapping[str, Any]] = (),
+    linings: Sequence[Mapping[str, Any]] = (), trials: str = "", at: dt.datetime | None = None,
+    once: str = "",
 ) -> Unit:  # fmt: skip
-    """Take a unit into service with its geometry; the mappings hold the fields of each row."""
+    """Take a unit into service with its make-up; the mappings hold the fields of each part.
+
+    ``trials`` says what the commissioning trials were; the handover's document and limits are in
+    the description.
+    """
     unit = Unit(site=site, **description)
-    for side in ("length_m", "width_m", "height_m"):
-        number_between(side, getattr(unit, side), 0.5, 60, "m")
-    number_between("max_people", unit.max_people, 0, 60)
-    with door("ground.unit_commissioned", by=by, site=site, on=unit, at=at) as entry:
+    parts = {
+        "compartments": compartments, "openings": openings, "baffles": baffles,
+        "linings": linings, "positions": positions, "sensors": sensors,
+    }  # fmt: skip
+    made = checked(unit.name, description, parts)
+    trials = text_within("trials", trials, 500, needed=False)
+    text_within("handover_document", unit.handover_document, 120, needed=False)
+    text_within("wall", unit.wall, 80, needed=False)
+    text_within("name", unit.name, 40)
+    refuse_if(unit.kind not in UnitKind.values, "kind", _("This kind of unit is not known."))
+    refuse_if(
+        Unit.objects.filter(site=site, name__iexact=unit.name.strip()).exists(),
+        "name",
+        _("The ground has a unit of that name."),
+    )
+    now = at or timezone.now()
+    refuse_if(
+        unit.commissioned_on > now.astimezone(site.zone).date(),
+        "commissioned_on",
+        _("This day lies ahead; a unit is commissioned when its trials are done."),
+    )
+    with door("ground.unit_commissioned", by=by, site=site, on=unit, at=at, once=once) as entry:
         unit.save()
-        for row in openings:
-            Opening(unit=unit, **row).save()
-        for order, row in enumerate(positions):
-            ChargePosition(unit=unit, order=order, **row).save()
-        for row in sensors:
-            Sensor(unit=unit, **row).save()
+        fit(unit, made)
+        since = dt.datetime.combine(unit.commissioned_on, dt.time(), tzinfo=site.zone)
+        keep_version(
+            unit, ChangeKind.COMMISSIONED, made, since=since, what=trials,
+            document=unit.handover_document, by=by, at=entry.at,
+        )  # fmt: skip
         entry.changed(name=unit.name, kind=unit.kind, max_people=unit.max_people)
     return unit
 

@@ -11,8 +11,16 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from facility.look.forms import ActForm, LocalDateTimeField, choose_first, to_decimal
+from facility.look.forms import (
+    ActForm,
+    LocalDateTimeField,
+    QuantityField,
+    choose_first,
+    to_decimal,
+)  # fmt: skip
 from facility.people.models import Person
+from facility.sites.makeup import make_up_of, named_parts
+from facility.sites.models import Unit
 from records.audit.forms import SignatureForm
 from records.inspections import selectors
 from records.inspections.checklists import STRUCTURAL
@@ -36,26 +44,54 @@ class CheckForm(ActForm):
         return {str(self.fields[name].label): self.cleaned_data[name] for name in self.item_names}
 
 
-class DefectPart(forms.Form):
-    """The fields that describe a defect, for forms where one may be found."""
+class PlacePart(forms.Form):
+    """Where a defect is: a part of the unit, tapped on its drawing or chosen, and words for it."""
+
+    part = forms.ChoiceField(
+        choices=[("", "–")], required=False, label=gettext_lazy("Part of the unit"),
+        help_text=gettext_lazy("Tap it on the drawing, or choose it here."),
+    )  # fmt: skip
+    place = forms.CharField(
+        required=False, max_length=400, label=gettext_lazy("Where"),
+        help_text=gettext_lazy("Without words, the name of the part stands for the place."),
+    )  # fmt: skip
+
+    def offer_parts(self, unit: Unit) -> None:
+        named = named_parts(make_up_of(unit))
+        self.fields["part"].choices = [("", "–"), *named]  # type: ignore[attr-defined]
+
+
+class DefectPart(PlacePart):
+    """The fields that describe a defect and what it forbids, for forms where one may be found."""
 
     severity = forms.ChoiceField(
         choices=lambda: [choose_first(), *selectors.SEVERITIES], required=False,
         label=gettext_lazy("How bad"),
     )  # fmt: skip
-    place = forms.CharField(required=False, max_length=400, label=gettext_lazy("Where"))
     description = forms.CharField(
         required=False, max_length=2000, label=gettext_lazy("What is wrong"),
         widget=forms.Textarea(attrs={"rows": 2}),
     )  # fmt: skip
+    no_entry = forms.BooleanField(required=False, label=gettext_lazy("Nobody goes inside"))
+    most_boards = forms.IntegerField(
+        required=False, min_value=0, max_value=200, label=gettext_lazy("Boards at most")
+    )
+    most_dry_kg = QuantityField("kg", 1, required=False, label=gettext_lazy("Charge at most, dry"))
 
     def defect(self) -> DefectFound | None:
         given = self.cleaned_data
-        parts = (given["severity"], given["place"], given["description"])
-        return DefectFound(*parts) if any(parts) else None
+        found = DefectFound(
+            given["severity"], given["place"], given["description"], given["part"],
+            given["no_entry"], given["most_boards"], given["most_dry_kg"],
+        )  # fmt: skip
+        parts = (found.severity, found.place, found.description, found.part, found.restricts)
+        return found if any(parts) else None
 
 
 class InspectionForm(CheckForm, DefectPart):
+    kind = forms.ChoiceField(
+        choices=lambda: selectors.KINDS, required=False, label=gettext_lazy("Inspection")
+    )
     outcome = forms.ChoiceField(
         choices=lambda: selectors.OUTCOMES, widget=forms.RadioSelect, label=gettext_lazy("Result")
     )
@@ -89,8 +125,7 @@ class InspectionForm(CheckForm, DefectPart):
         return read
 
 
-class StopForm(ActForm):
-    place = forms.CharField(max_length=400, label=gettext_lazy("Where"))
+class StopForm(ActForm, PlacePart):
     description = forms.CharField(
         max_length=2000, label=gettext_lazy("What is wrong"),
         widget=forms.Textarea(attrs={"rows": 3}),
@@ -101,16 +136,33 @@ class RepairForm(ActForm):
     what = forms.CharField(
         max_length=2000, label=gettext_lazy("What was done"),
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text=gettext_lazy("Name a contractor here."),
     )  # fmt: skip
     done_by = forms.ChoiceField(label=gettext_lazy("Done or led by"))
     done_at = LocalDateTimeField(label=gettext_lazy("Finished"))
+    contractor = forms.CharField(required=False, max_length=400, label=gettext_lazy("Contractor"))
+    material = forms.CharField(required=False, max_length=1000, label=gettext_lazy("Material"))
+    cost = QuantityField(
+        "", 2, required=False, label=gettext_lazy("Cost"),
+        help_text=gettext_lazy("In the ground's money."),
+    )  # fmt: skip
 
     def __init__(self, *args: Any, staff: Iterable[Person], **options: Any) -> None:
         super().__init__(*args, **options)
         self.staff = {person.public_id: person for person in staff}
         named = [(key, person.name) for key, person in self.staff.items()]
         self.fields["done_by"].choices = [choose_first(), *named]  # type: ignore[attr-defined]
+
+
+class VerifyForm(ActForm):
+    checked = forms.CharField(
+        max_length=2000, label=gettext_lazy("What was checked, and what it showed"),
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )  # fmt: skip
+    holds = forms.ChoiceField(
+        choices=[("yes", gettext_lazy("the repair holds")), ("no", gettext_lazy("it does not hold"))],
+        widget=forms.RadioSelect, label=gettext_lazy("Result"),
+    )  # fmt: skip
+    done_at = LocalDateTimeField(label=gettext_lazy("Checked"))
 
 
 class ReleaseForm(SignatureForm):

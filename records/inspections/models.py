@@ -1,4 +1,5 @@
-"""Inspections, defects, repairs and returns to service. A unit's state is derived from these."""
+"""Inspections, defects, repairs, their checks, and returns to service: a unit's state is derived
+from these."""
 
 from __future__ import annotations
 
@@ -15,6 +16,16 @@ class InspectionKind(models.TextChoices):
     PRE_BURN = "pre_burn", _("before a burn")
     POST_BURN = "post_burn", _("after a burn")
     STRUCTURAL = "structural", _("structural, by the inspector")
+    PERIODIC = "periodic", _("periodic")
+    ENGINEER = "engineer", _("engineer's")
+    LINING = "lining", _("behind the lining")
+
+
+# The kinds that come due; those before and after a burn belong to the burn.
+SCHEDULED = (
+    InspectionKind.STRUCTURAL, InspectionKind.PERIODIC, InspectionKind.ENGINEER,
+    InspectionKind.LINING,
+)  # fmt: skip
 
 
 class Outcome(models.TextChoices):
@@ -55,7 +66,11 @@ class DefectSeverity(models.TextChoices):
 
 
 class Defect(PublicModel, AppendOnlyModel):
-    """Something wrong with a unit. Open until a release."""
+    """Something wrong with a unit, and what it forbids. Open until a release.
+
+    ``part`` is the key of a part of the unit's make-up, or the name of a wall, the roof or the
+    floor. The restrictions bind every plan in the unit at once; empty ones restrict nothing.
+    """
 
     unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="defects")
     inspection = models.ForeignKey(
@@ -63,7 +78,11 @@ class Defect(PublicModel, AppendOnlyModel):
     )
     severity = models.CharField(max_length=10, choices=DefectSeverity.choices)
     place = models.CharField(max_length=80)
+    part = models.CharField(max_length=10, blank=True)
     description = models.CharField(max_length=500)
+    no_entry = models.BooleanField(default=False)
+    most_boards = models.PositiveSmallIntegerField(null=True, blank=True)
+    most_dry_kg = models.DecimalField(max_digits=7, decimal_places=1, null=True, blank=True)
     found_at = models.DateTimeField()
     recorded_at = models.DateTimeField()
     found_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
@@ -71,16 +90,38 @@ class Defect(PublicModel, AppendOnlyModel):
     class Meta:
         ordering = ["-found_at"]
 
+    @property
+    def restricts(self) -> bool:
+        """Whether it forbids anything while it is open."""
+        return self.no_entry or self.most_boards is not None or self.most_dry_kg is not None
+
 
 class Repair(AppendOnlyModel):
-    """Work done on a defect, and by whom of our people; a contractor is named in the text."""
+    """Work done on a defect, by whom of our people or led by them, by whom else, and with what."""
 
     defect = models.ForeignKey(Defect, on_delete=models.PROTECT, related_name="repairs")
     what = models.CharField(max_length=500)
+    contractor = models.CharField(max_length=80, blank=True)
+    material = models.CharField(max_length=200, blank=True)
+    cost = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)
     done_at = models.DateTimeField()
     recorded_at = models.DateTimeField()
     done_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+
+class Verification(AppendOnlyModel):
+    """A look at a repair: what was checked, and whether it holds. No release without one."""
+
+    defect = models.ForeignKey(Defect, on_delete=models.PROTECT, related_name="verifications")
+    checked = models.CharField(max_length=500)
+    holds = models.BooleanField()
+    done_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    done_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["done_at", "id"]
 
 
 class Release(AppendOnlyModel):

@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from enum import StrEnum
 
 from django.db.models import Max, Q, QuerySet
 from django.utils.functional import Promise
@@ -14,7 +15,7 @@ from django.utils.translation import gettext_lazy as _
 from facility.calc.life import remaining_life
 from facility.calc.working import Working
 from facility.refusals import NotHere
-from facility.rulebook.models import Edition
+from facility.sites.makeup import PARTS
 from facility.sites.models import Site, Unit
 from records.inspections.models import (
     Defect,
@@ -22,6 +23,7 @@ from records.inspections.models import (
     Inspection,
     InspectionKind,
     Outcome,
+    Release,
     ThicknessReading,
 )
 
@@ -50,6 +52,26 @@ class UnitState:
         return str(STATE_WORDS[self.word])
 
 
+class DefectStage(StrEnum):
+    """How far a defect has come on its way back to service."""
+
+    OPEN = "open"
+    REPAIRED = "repaired"
+    CHECKED = "checked"  # after the newest repair, and it holds
+    CLOSED = "closed"
+
+
+def stage_of(defect: Defect) -> DefectStage:
+    if Release.objects.filter(defect=defect).exists():
+        return DefectStage.CLOSED
+    repaired = defect.repairs.aggregate(last=Max("pk"), at=Max("recorded_at"))
+    if repaired["last"] is None:
+        return DefectStage.OPEN
+    newest = defect.verifications.last()
+    holds = newest is not None and newest.holds and newest.recorded_at >= repaired["at"]
+    return DefectStage.CHECKED if holds else DefectStage.REPAIRED
+
+
 def open_defects(units: Iterable[Unit], at: dt.datetime) -> QuerySet[Defect]:
     unreleased = Q(release__isnull=True) | Q(release__released_at__gt=at)
     return (
@@ -76,7 +98,7 @@ def unit_states(units: list[Unit], at: dt.datetime) -> dict[int, UnitState]:
         defects[defect.unit_id].append(defect)
     structural = Inspection.objects.filter(
         unit__in=units, kind=InspectionKind.STRUCTURAL, done_at__lte=at
-    )
+    ).order_by()
     inspected = dict(structural.values_list("unit").annotate(last=Max("done_at")))
     return {
         unit.pk: UnitState(
@@ -106,7 +128,12 @@ def defect_here(site: Site, public_id: str) -> Defect:
     defect = (
         Defect.objects.filter(unit__site=site, public_id=public_id)
         .select_related("unit__site", "found_by__details", "release__released_by__details")
-        .prefetch_related("repairs__done_by__details", "repairs__recorded_by__details")
+        .prefetch_related(
+            "repairs__done_by__details",
+            "repairs__recorded_by__details",
+            "verifications__done_by__details",
+            *(f"unit__{kind}" for kind in PARTS),
+        )
         .first()
     )
     if defect is None:
@@ -159,16 +186,27 @@ def _wall_life(unit: Unit, point: str, series: list[tuple[dt.datetime, float]]) 
     return WallLife(point, thickness, newest, life)
 
 
-def inspection_limits(edition: Edition | None) -> dict[str, float]:
-    """Days and burns the standard allows between structural inspections, where it has rows."""
-    if edition is None:
-        return {}
-    rows = edition.rows.filter(
-        fact__startswith="unit.", limit__isnull=False, on=True, window="burn"
-    )
-    return {row.fact.removeprefix("unit."): float(row.limit or 0) for row in rows}
+# The kinds that come due, and how rows name what is counted since each: unit.days_since_<name>.
+SCHEMES: dict[str, str] = {
+    InspectionKind.STRUCTURAL: "inspection",
+    InspectionKind.PERIODIC: "periodic",
+    InspectionKind.ENGINEER: "engineer",
+    InspectionKind.LINING: "lining",
+}
+
+
+def last_inspections(units: Iterable[Unit], at: dt.datetime) -> dict[int, dict[str, dt.datetime]]:
+    """When each unit last had each inspection that comes due, by the unit's key and the kind."""
+    rows = Inspection.objects.filter(unit__in=list(units), kind__in=SCHEMES, done_at__lte=at)
+    found: dict[int, dict[str, dt.datetime]] = {}
+    for unit, kind, last in (
+        rows.order_by().values_list("unit", "kind").annotate(last=Max("done_at"))
+    ):
+        found.setdefault(unit, {})[kind] = last
+    return found
 
 
 # What forms offer; they import no models.
 OUTCOMES = Outcome.choices
 SEVERITIES = DefectSeverity.choices
+KINDS = [(kind, InspectionKind(kind).label) for kind in SCHEMES]

@@ -7,8 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.db.models import Max
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from facility.guarded import door_is_open
 from facility.people.models import Person
@@ -21,12 +23,14 @@ from facility.refusals import (
     refuse_if,
     text_within,
 )
+from facility.sites.makeup import make_up_of, named_parts
 from facility.sites.models import Unit
 from records.audit.door import EntryDraft, door
 from records.audit.signing import signed
 from records.inspections.checklists import STRUCTURAL
 from records.inspections.content import content_hash
 from records.inspections.models import (
+    SCHEDULED,
     Defect,
     DefectSeverity,
     Inspection,
@@ -36,26 +40,47 @@ from records.inspections.models import (
     Release,
     Repair,
     ThicknessReading,
+    Verification,
 )
+from records.inspections.selectors import DefectStage, stage_of
 
 RETURN = "return to service"  # what the signature means
 
 
+# From which stage of a defect what is done about it may start.
+MAY_START_FROM: dict[str, frozenset[str]] = {
+    "repair": frozenset({DefectStage.OPEN, DefectStage.REPAIRED, DefectStage.CHECKED}),
+    "verify": frozenset({DefectStage.REPAIRED, DefectStage.CHECKED}),
+    "release": frozenset({DefectStage.CHECKED}),
+}
+
+
 @dataclass(frozen=True, slots=True)
 class DefectFound:
-    """What was found wrong, where, and how bad it is."""
+    """What was found wrong, where, how bad it is, and what it forbids while it is open.
+
+    ``part`` is the key of a part of the unit, whose name stands for the place where none is given.
+    """
 
     severity: str
     place: str
     description: str
+    part: str = ""
+    no_entry: bool = False
+    most_boards: int | None = None
+    most_dry_kg: Decimal | None = None
+
+    @property
+    def restricts(self) -> bool:
+        return self.no_entry or self.most_boards is not None or self.most_dry_kg is not None
 
 
 def inspect_unit(
     unit: Unit, *, outcome: str, done_at: dt.datetime, items: Mapping[str, bool], note: str,
     by: Person, defect: DefectFound | None = None, thickness: Mapping[str, Decimal] | None = None,
-    at: dt.datetime | None = None, once: str = "",
+    kind: str = InspectionKind.STRUCTURAL, at: dt.datetime | None = None, once: str = "",
 ) -> Inspection:  # fmt: skip
-    """Record a structural inspection; a defect found with it may take the unit out of service.
+    """Record an inspection that comes due; a defect found with it may take the unit out of service.
 
     ``thickness`` maps marked points of the wall to their thickness [mm].
     """
@@ -63,6 +88,8 @@ def inspect_unit(
         text_within("thickness", point, 12)
         number_between("thickness", measured, 0, 50, "mm", above=True)
     not_future("done_at", done_at, at or timezone.now())
+    refuse_if(kind not in SCHEDULED, "kind", _("Choose which inspection this is."))
+    _refuse_before_commissioning(unit, done_at)
     refuse_if(outcome not in Outcome.values, "outcome", _("Choose one of the results."))
     missing = [str(item) for item in STRUCTURAL if str(item) not in items]
     refuse_if(missing, "items", _("Not looked at: {items}.").format(items="; ".join(missing)))
@@ -85,15 +112,16 @@ def inspect_unit(
         _("A unit that is unfit for burning is out of service: choose unsafe."),
     )
     with door("inspections.unit_inspected", by=by, site=unit.site, at=at, once=once) as entry:
+        _refuse_retired(unit, entry.at)
         inspection = file_check(
-            unit, InspectionKind.STRUCTURAL, outcome, items, note, by=by, done_at=done_at
+            unit, InspectionKind(kind), outcome, items, note, by=by, done_at=done_at
         )
         ThicknessReading.objects.bulk_create(
             ThicknessReading(inspection=inspection, point=point, thickness_mm=measured)
             for point, measured in (thickness or {}).items()
         )
         entry.on(inspection)
-        entry.changed(unit=unit, outcome=outcome, thickness=thickness or {})
+        entry.changed(unit=unit, kind=str(kind), outcome=outcome, thickness=thickness or {})
         if defect is not None:
             _open_defect(unit, defect, by=by, found_at=done_at, entry=entry, inspection=inspection)
     return inspection
@@ -122,15 +150,57 @@ def _open_defect(
     inspection: Inspection | None = None,
 ) -> Defect:  # fmt: skip
     refuse_if(found.severity not in DefectSeverity.values, "severity", _("Choose how bad it is."))
+    _check_restrictions(found)
     defect = Defect(
-        unit=unit, inspection=inspection, severity=found.severity,
-        place=text_within("place", found.place, 80),
+        unit=unit, inspection=inspection, severity=found.severity, part=found.part,
+        place=text_within("place", found.place.strip() or _name_of(unit, found.part), 80),
         description=text_within("description", found.description, 500),
+        no_entry=found.no_entry, most_boards=found.most_boards, most_dry_kg=found.most_dry_kg,
         found_at=found_at, recorded_at=entry.at, found_by=by,
     )  # fmt: skip
     defect.save()
     entry.changed(defect=defect, severity=found.severity, place=defect.place)
+    if found.restricts:
+        entry.changed(
+            no_entry=found.no_entry, most_boards=found.most_boards, most_dry_kg=found.most_dry_kg
+        )
     return defect
+
+
+def _check_restrictions(found: DefectFound) -> None:
+    refuse_if(
+        found.restricts and found.severity == DefectSeverity.MONITOR,
+        "severity",
+        _("A defect that is only watched forbids nothing: choose restricts use, or take it away."),
+    )
+    if found.most_boards is not None:
+        number_between("most_boards", found.most_boards, 0, 200)
+    if found.most_dry_kg is not None:
+        number_between("most_dry_kg", found.most_dry_kg, 0, 5000, "kg")
+
+
+def _name_of(unit: Unit, part: str) -> str:
+    """The name of a part of the unit; refused when it has no such part. Empty where none is named."""
+    if not part:
+        return ""
+    names = dict(named_parts(make_up_of(unit)))
+    refuse_if(part not in names, "part", _("The unit has no such part."))
+    return names[part]
+
+
+def _refuse_before_commissioning(unit: Unit, when: dt.datetime) -> None:
+    refuse_if(
+        when.astimezone(unit.site.zone).date() < unit.commissioned_on,
+        "done_at",
+        _("The unit was commissioned on {day}; nothing was inspected before that.").format(
+            day=f"{unit.commissioned_on:%d.%m.%Y}"
+        ),
+    )
+
+
+def _refuse_retired(unit: Unit, at: dt.datetime) -> None:
+    if unit.retired_on is not None and unit.retired_on <= at.date():
+        raise WrongState(_("{unit} is retired; nothing more happens to it.").format(unit=unit))
 
 
 def open_defect_behind_door(
@@ -145,23 +215,27 @@ def open_defect_behind_door(
 
 
 def stop_unit(
-    unit: Unit, *, place: str, description: str, by: Person, at: dt.datetime | None = None,
-    once: str = "",
+    unit: Unit, *, place: str, description: str, by: Person, part: str = "",
+    at: dt.datetime | None = None, once: str = "",
 ) -> Defect:  # fmt: skip
     """Take a unit out of service at once; anyone with a working role here may."""
     with door(
         "inspections.unit_stopped", by=by, site=unit.site, on=unit, at=at, once=once
     ) as entry:
+        _refuse_retired(unit, entry.at)
         return _open_defect(
-            unit, DefectFound(DefectSeverity.UNSAFE, place, description), by=by,
+            unit, DefectFound(DefectSeverity.UNSAFE, place, description, part), by=by,
             found_at=entry.at, entry=entry,
         )  # fmt: skip
 
 
 def record_repair(
     defect: Defect, *, what: str, done_by: Person, done_at: dt.datetime, by: Person,
+    contractor: str = "", material: str = "", cost: Decimal | None = None,
     at: dt.datetime | None = None, once: str = "",
 ) -> Repair:  # fmt: skip
+    """Record work on a defect: by whom of our people or led by them, by which contractor, with
+    what material, at what cost (in the ground's money)."""
     not_future("done_at", done_at, at or timezone.now())
     refuse_if(
         done_at < defect.found_at,
@@ -174,17 +248,49 @@ def record_repair(
         _("No such person on this ground."),
     )
     what = text_within("what", what, 500)
+    contractor = text_within("contractor", contractor, 80, needed=False)
+    material = text_within("material", material, 200, needed=False)
+    if cost is not None:
+        number_between("cost", cost, 0, 9_999_999)
     with door(
         "inspections.repair_recorded", by=by, site=defect.unit.site, on=defect, at=at, once=once
     ) as entry:
-        _refuse_closed(defect)
+        _refuse_stage(defect, "repair", entry.at)
         repair = Repair(
-            defect=defect, what=what, done_at=done_at, recorded_at=entry.at, done_by=done_by,
-            recorded_by=by,
+            defect=defect, what=what, contractor=contractor, material=material, cost=cost,
+            done_at=done_at, recorded_at=entry.at, done_by=done_by, recorded_by=by,
         )  # fmt: skip
         repair.save()
-        entry.changed(what=what, done_by=done_by)
+        entry.changed(
+            what=what, contractor=contractor, material=material, cost=cost, done_by=done_by
+        )
     return repair
+
+
+def verify_repair(
+    defect: Defect, *, checked: str, holds: bool, done_at: dt.datetime, by: Person,
+    at: dt.datetime | None = None, once: str = "",
+) -> Verification:  # fmt: skip
+    """Record what was checked after a repair, and whether it holds: the evidence of a release."""
+    checked = text_within("checked", checked, 500)
+    not_future("done_at", done_at, at or timezone.now())
+    with door(
+        "inspections.repair_verified", by=by, site=defect.unit.site, on=defect, at=at, once=once
+    ) as entry:
+        _refuse_stage(defect, "verify", entry.at)
+        newest = defect.repairs.aggregate(last=Max("done_at"))["last"]
+        refuse_if(
+            newest is not None and done_at < newest,
+            "done_at",
+            _("A repair is checked after it is done."),
+        )
+        verification = Verification(
+            defect=defect, checked=checked, holds=holds, done_at=done_at, recorded_at=entry.at,
+            done_by=by,
+        )  # fmt: skip
+        verification.save()
+        entry.changed(checked=checked, holds=holds)
+    return verification
 
 
 def release_unit(
@@ -199,19 +305,16 @@ def release_unit(
     with door(
         "inspections.unit_released", by=by, site=defect.unit.site, on=defect, at=at, once=once
     ) as entry:
-        _refuse_closed(defect)
-        repairs = list(defect.repairs.all())
-        if not repairs:
-            raise WrongState(_("No repair is recorded; there is nothing to release yet."))
-        if by.pk in {
-            key for repair in repairs for key in (repair.done_by_id, repair.recorded_by_id)
-        }:
+        Unit.objects.select_for_update().get(pk=defect.unit_id)  # one release at a time
+        hands = defect.repairs.values_list("done_by", "recorded_by")
+        if by.pk in {key for pair in hands for key in pair}:
             raise OwnWork(_("You are on the repair; someone else returns the unit to service."))
         content = content_hash(defect)
-        if shown_hash and shown_hash != content:
+        if shown_hash and shown_hash != content and stage_of(defect) != DefectStage.CLOSED:
             raise StaleVersion(
-                _("Another repair was recorded since you opened this; read it again.")
+                _("Another repair or check was recorded since you opened this; read it again.")
             )
+        _refuse_stage(defect, "release", entry.at)
         release = Release(
             defect=defect, statement=statement, released_at=entry.at, recorded_at=timezone.now(),
             released_by=by,
@@ -222,7 +325,22 @@ def release_unit(
     return release
 
 
-def _refuse_closed(defect: Defect) -> None:
-    Unit.objects.select_for_update().get(pk=defect.unit_id)  # one release at a time
-    if Release.objects.filter(defect=defect).exists():
-        raise WrongState(_("This defect was closed by a return to service."))
+WHY_NOT = {
+    DefectStage.OPEN: gettext_lazy(
+        "No repair is recorded; there is nothing to check or release yet."
+    ),
+    DefectStage.REPAIRED: gettext_lazy(
+        "Nobody has recorded what was checked after the repair, and that it holds: without that "
+        "evidence the defect stays open."
+    ),
+    DefectStage.CLOSED: gettext_lazy("This defect was closed by a return to service."),
+}
+
+
+def _refuse_stage(defect: Defect, act: str, at: dt.datetime) -> None:
+    """Refuse what the stage of a defect does not allow."""
+    unit = Unit.objects.select_for_update().get(pk=defect.unit_id)  # one release at a time
+    _refuse_retired(unit, at)
+    stage = stage_of(defect)
+    if stage not in MAY_START_FROM[act]:
+        raise WrongState(str(WHY_NOT[stage]))

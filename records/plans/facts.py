@@ -19,12 +19,12 @@ from facility.kinds import INSIDE, Duty, ProductKind
 from facility.people.models import Competence
 from facility.refusals import plain_number
 from facility.rules.engine import Case
-from facility.rules.facts import REGISTER, Known, Window
+from facility.rules.facts import REGISTER, Known, Window, gettext_noop
 from facility.rules.sheet import FactSheet, value_of
 from facility.sites.models import Site, Unit
 from records.ground import selectors as ground
 from records.inspections import selectors as inspections
-from records.inspections.models import DefectSeverity
+from records.inspections.models import DefectSeverity, InspectionKind
 from records.plans.content import PlanContent
 from records.plans.figures import LineFigures
 from records.plans.models import Plan
@@ -113,6 +113,7 @@ def _charge_facts(figures: Sequence[LineFigures]) -> dict[str, Known]:
     return {
         "charge.dry_mass": _total(figures, "dry_mass_kg"),
         "charge.energy": _total(figures, "energy_mj"),
+        "charge.boards": Known(float(sum(each.line.quantity for each in boards))),
         "charge.moisture_highest": _moisture(boards, max),
         "charge.moisture_lowest": _moisture(boards, min),
         "charge.kindling": Known(_quantity(figures, ProductKind.KINDLING)),
@@ -250,22 +251,58 @@ def _unit_facts(
             float(sum(defect.severity == DefectSeverity.UNSAFE for defect in state.defects))
         ),
         "unit.wall_remaining_life": _wall_life(content.unit),
+        "unit.inspected_since_change": _inspected_since_change(content.unit, state.inspected_at),
     }
-    if state.inspected_at is None:
-        never = Known(None, _("no structural inspection is recorded"))
-        return {
-            **service,
-            "unit.days_since_inspection": never,
-            "unit.burns_since_inspection": never,
-        }
-    days = (content.starts_at - state.inspected_at).total_seconds() / 86400
-    use = ground.use_of(content.unit, state.inspected_at)
+    facts = {**service, **_since_relined(content.unit, figures)}
+    looked = inspections.last_inspections([content.unit], at).get(content.unit.pk, {})
+    marks = [(str(kind), when) for kind, when in looked.items()]
+    counts = {each.label: each for each in ground.counts_of(content.unit, marks)}
+    for kind, name in inspections.SCHEMES.items():
+        facts |= _since(name, kind, counts.get(str(kind)), content.starts_at)
+    if state.inspected_at is not None:
+        use = counts["structural"]
+        done = ground.Use(use.burns, use.dry_mass_kg, use.energy_mj)
+        facts |= use_facts(Window.SINCE_INSPECTION, done, 0, of_charge(figures))
+    return facts
+
+
+NO_CYCLES = gettext_noop("no temperatures of the burns are recorded, so no cycles are counted")
+
+
+def _since(
+    name: str, kind: str, count: ground.Count | None, moment: dt.datetime
+) -> dict[str, Known]:
+    """Days, burns and cycles since the last inspection of a kind, this burn included."""
+    if count is None or count.since is None:
+        label = InspectionKind(kind).label
+        never = Known(None, _("no {kind} inspection is recorded").format(kind=label))
+        if kind == InspectionKind.STRUCTURAL:
+            never = Known(None, _("no structural inspection is recorded"))
+        if kind == InspectionKind.LINING:
+            never = Known(None, _("no look behind the lining is recorded"))
+        return {f"unit.{counted}_since_{name}": never for counted in ("days", "burns", "cycles")}
+    days = (moment - count.since).total_seconds() / 86400
     return {
-        **service,
-        **use_facts(Window.SINCE_INSPECTION, use, 0, of_charge(figures)),
-        "unit.days_since_inspection": Known(round(days, 3)),
-        "unit.burns_since_inspection": Known(float(use.burns + 1)),
+        f"unit.days_since_{name}": Known(round(days, 3)),
+        f"unit.burns_since_{name}": Known(float(count.burns + 1)),
+        f"unit.cycles_since_{name}": Known(None, _(NO_CYCLES)),
     }
+
+
+def _since_relined(unit: Unit, figures: Sequence[LineFigures]) -> dict[str, Known]:
+    """The use of a unit since it was relined, or since it was built while it never was."""
+    use = ground.use_of(unit, ground.relined_at(unit))
+    return use_facts(Window.SINCE_RELINED, use, 0, of_charge(figures))
+
+
+def _inspected_since_change(unit: Unit, inspected_at: dt.datetime | None) -> Known:
+    changed = ground.changed_at(unit)
+    if changed is None:
+        return Known(True)
+    return Known(
+        inspected_at is not None and inspected_at >= changed,
+        _("it was changed on {day}").format(day=f"{changed.astimezone(unit.site.zone):%d.%m.%Y}"),
+    )
 
 
 def _wall_life(unit: Unit) -> Known:

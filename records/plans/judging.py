@@ -17,7 +17,7 @@ from facility.rulebook.selectors import (
     charts_for,
     editions_in_force,
     granted_waivers,
-    handover_rule,
+    handover_rules,
     sequence_rules,
     standing_rules,
 )
@@ -29,6 +29,7 @@ from records.plans.content import PlanContent
 from records.plans.facts import sheet_of
 from records.plans.figures import LineFigures, figures_of
 from records.plans.models import Plan
+from records.plans.restricting import restriction_rules
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +110,8 @@ def judge_plan(
         editions, day, plan=plan.public_id if plan else "", unit=content.unit.public_id
     )
     standard = Standard(editions, [content.unit], alone=alone)
-    findings = judge_sheet(sheet, standard, moment=moment, waivers=waivers)
+    restrictions = [] if alone else restriction_rules(content.unit, at)
+    findings = judge_sheet(sheet, standard, moment=moment, waivers=waivers, more=restrictions)
     return Judgement(content.unit, editions[0], tuple(editions), findings, figures, sheet)
 
 
@@ -138,7 +140,7 @@ class Standard:
                 self.editions, self._charts[unit], self.units[unit], nth,
                 needs_chart=self.needs_chart,
             )  # fmt: skip
-            self._rules[unit, nth] = [*self.rows, handover_rule(self.units[unit]), *chart]
+            self._rules[unit, nth] = [*self.rows, *handover_rules(self.units[unit]), *chart]
         return self._rules[unit, nth]
 
     def facts(self, sheet: FactSheet) -> dict[str, Known]:
@@ -151,13 +153,13 @@ def judge_sheet(
     *,
     moment: Moment | frozenset[Moment],
     waivers: Waivers | None = None,
+    more: Sequence[Rule] = (),
 ) -> list[Finding]:
-    """Judge a fact sheet, new or kept, by a standard."""
+    """Judge a fact sheet, new or kept, by a standard, and by what defects forbid (``more``)."""
     burn, *others = sheet.cases
     burn = replace(burn, facts={**burn.facts, **standard.facts(sheet)})
-    return judge(
-        standard.rules(sheet.unit, sheet.nth), [burn, *others], moment=moment, waivers=waivers
-    )
+    rules = [*standard.rules(sheet.unit, sheet.nth), *more]
+    return judge(rules, [burn, *others], moment=moment, waivers=waivers)
 
 
 def asked_in_plans(site: Site, day: dt.date) -> list[Fact]:

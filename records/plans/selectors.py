@@ -12,6 +12,7 @@ from django.db.models import Case, F, Prefetch, QuerySet, Sum, When
 
 from facility.kinds import INSIDE, Duty
 from facility.refusals import NotHere
+from facility.sites.makeup import PARTS
 from facility.sites.models import Site, Unit
 from records.plans.models import (  # fmt: skip
     ChargeIssue,
@@ -38,9 +39,7 @@ def whole_versions() -> QuerySet[PlanVersion]:
     """Versions with everything a page or a judgement needs, in a constant number of queries."""
     return PlanVersion.objects.select_related(
         "unit__site", "written_by__details", "plan"
-    ).prefetch_related(
-        _charge(), _crew(), "stated", "unit__openings", "unit__positions", "unit__sensors"
-    )
+    ).prefetch_related(_charge(), _crew(), "stated", *(f"unit__{kind}" for kind in PARTS))
 
 
 def plans_of(site: Site) -> QuerySet[Plan]:

@@ -182,7 +182,7 @@ def _check_charge(content: PlanContent, site: Site) -> None:
     for line in content.charge:
         refuse_if(line.product.site_id != site.pk, "charge", _("No such product on this ground."))
         refuse_if(
-            line.position.unit_id != content.unit.pk,
+            line.position.unit_id != content.unit.pk or not line.position.fitted,
             "charge",
             _("Position {position} is not in this unit.").format(position=line.position),
         )

@@ -32,6 +32,7 @@ from records.plans.forms import (
 from records.plans.judging import Judgement, judge_plan
 from records.plans.oldest import passed_over
 from records.plans.proposing import NoProposal, propose_charge
+from records.plans.restricting import touched
 from records.plans.tables import PlanFilter, PlanTable
 
 
@@ -203,6 +204,7 @@ def plan(request: GroundRequest, public_id: str) -> HttpResponse:
         "drawing": _drawing(content, ahead),
         "versions": selectors.versions_of(found),
         "issued": selectors.issued_of(found.version),
+        "touched": next(iter(touched([found], request.now)), None),
         "wrote_it": request.person.pk in selectors.authors_of(found),
         "may_submit": may(request, "plans.plan_submitted") and found.state == "draft",
         "may_decide": may(request, "plans.plan_approved") and found.state == "submitted",

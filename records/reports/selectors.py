@@ -13,6 +13,7 @@ from records.ground import selectors as ground
 from records.inspections import selectors as inspections
 from records.plans import selectors as plans
 from records.plans.models import PlanState
+from records.plans.restricting import Touched, touched_of
 from records.reports import tracing
 from records.reports.outlook import Outlook, outlooks
 from records.stock import selectors as stock
@@ -31,6 +32,7 @@ class DaySheet:
     to_approve: list[Any]
     to_issue: list[Any]
     mine: list[Any]
+    touched: list[Touched]
     lots_waiting: list[Any]
     lots_to_confirm: list[Any]
     lots_due: list[Any]
@@ -61,6 +63,7 @@ def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
         running=list(burns.running_burns(site)),
         to_approve=list(plans.waiting_for(site, PlanState.SUBMITTED)),
         to_issue=plans.plans_to_issue(site),
+        touched=touched_of(person, site, now),
         mine=list(unfinished.filter(current__written_by=person)),
         lots_waiting=stock.lots_waiting(site),
         lots_to_confirm=stock.lots_to_confirm(site),

@@ -29,6 +29,7 @@ WINDOWS = {
     Window.MONTH: _("the calendar month"),
     Window.YEAR: _("the calendar year"),
     Window.SINCE_INSPECTION: _("since the last inspection"),
+    Window.SINCE_RELINED: _("since the unit was relined"),
     Window.LIFE: _("the life of the unit"),
 }
 MOMENTS = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 
 import pytest
 from django.utils import timezone
@@ -144,14 +145,14 @@ def test_an_entry_that_is_no_signature_has_no_receipt(things, signed_in):
 
 
 def test_a_repair_recorded_meanwhile_is_not_signed_for(things, signed_in):
-    shown = content_hash(things.repaired)
+    shown = content_hash(things.checked)
     inspections.record_repair(
         things.defect, what="and new bolts", done_by=things.ground.inspector_two,
-        done_at=things.now, by=things.ground.inspector_two, at=things.now,
+        done_at=things.now, by=things.ground.inspector_two,
     )  # fmt: skip
     _client, answer = send(things, "release", signed_in, shown_hash=shown)
     assert answer.status_code == 409
-    assert "Another repair was recorded" in answer.text
+    assert "Another repair or check was recorded" in answer.text
     assert not Entry.objects.filter(act="inspections.unit_released").exists()
 
 
@@ -166,6 +167,7 @@ def test_every_part_of_a_return_to_service_is_covered_by_its_hash(ground):
     for name, value in {
         "place": "roof", "description": "other", "severity": "restricts",
         "found_at": NOW + SECOND, "unit": builders.commission(ground, "Unit 2"),
+        "part": "roof", "no_entry": True, "most_boards": 2, "most_dry_kg": Decimal(40),
     }.items():  # fmt: skip
         before = getattr(defect, name)
         setattr(defect, name, value)
@@ -175,7 +177,14 @@ def test_every_part_of_a_return_to_service_is_covered_by_its_hash(ground):
         defect, what="paint", done_by=ground.stores, done_at=NOW, by=ground.inspector, at=NOW
     )
     seen.add(content_hash(defect))
-    assert len(seen) == 7
+    inspections.record_repair(
+        defect, what="paint", done_by=ground.stores, done_at=NOW, by=ground.inspector, at=NOW,
+        cost=Decimal(12), material="primer", contractor="Yard Welding",
+    )  # fmt: skip
+    seen.add(content_hash(defect))
+    builders.verify(ground, defect)
+    seen.add(content_hash(defect))
+    assert len(seen) == 13
 
 
 def test_own_work_is_logged_as_a_refused_attempt_whichever_page_it_came_by(things, signed_in):

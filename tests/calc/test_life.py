@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from facility.calc.life import remaining_life, wall_loss_rate
+from facility.calc.life import remaining_life, time_to_count, wall_loss_rate
 from facility.calc.units import quantity
 from facility.calc.working import OutOfSense, UnitNeeded, WrongDimension
 
@@ -126,3 +126,33 @@ def test_readings_that_cannot_be_are_refused(wrong, refusal):
         wall_loss_rate(**{**good, **wrong})
     with pytest.raises(refusal):
         remaining_life(**{**good, **wrong}, required_thickness=quantity(3, "mm"))
+
+
+def test_the_band_of_a_count_is_that_of_the_f_distribution():
+    """5 events left, 7 seen in 150 days, band of 90 %: T k/(n+1/2) = 100 days, times the quantiles
+    of F(10, 15). The upper 5 % points F(10, 15) = 2.544 and F(15, 10) = 2.845 are those of the
+    usual tables, from memory; the lower one is the reciprocal of the second."""
+    found = time_to_count.of(events_left=5, events_seen=7, days_seen=150, share=90)
+    assert found.value("late") == pytest.approx(254.4, abs=0.1)
+    assert found.value("early") == pytest.approx(100 / 2.845, abs=0.05)
+
+
+@pytest.mark.parametrize(("seen", "days"), [(1, 30.0), (12, 100.0), (400, 365.0)])
+def test_the_time_to_the_next_event_is_lomax(seen, days):
+    """A gamma rate makes the wait for one event Lomax: its median is T (2^(1/(n+1/2)) - 1)."""
+    found = time_to_count.of(events_left=1, events_seen=seen, days_seen=days)
+    assert found.value() == pytest.approx(days * (2 ** (1 / (seen + 0.5)) - 1), rel=1e-9)
+
+
+def test_many_events_seen_narrow_the_band_around_the_rate():
+    found = time_to_count.of(events_left=1000, events_seen=100_000, days_seen=36_500)
+    assert found.value() == pytest.approx(365, rel=0.01)
+    assert found.value("late") / found.value("early") < 1.1
+
+
+@pytest.mark.parametrize(
+    "given", [{"events_seen": 0}, {"events_left": 0}, {"events_left": 1.5}, {"days_seen": 0}]
+)
+def test_without_a_rate_or_a_count_it_is_refused(given):
+    with pytest.raises(OutOfSense):
+        time_to_count.of(**{"events_left": 5, "events_seen": 7, "days_seen": 150, **given})

@@ -11,6 +11,7 @@ from facility.refusals import WrongValue
 from facility.sites.models import Bay, ChargePosition, Opening, Sensor, Site, Unit
 from records.accounts import signing_in
 from records.ground import services
+from records.ground.models import UnitVersion
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
 from tests.builders import NOW, PASSWORD
 
@@ -49,7 +50,7 @@ def test_a_ground_has_a_name_a_real_time_zone_and_a_good_password(db, field, val
 
 
 def test_a_unit_is_commissioned_with_its_geometry(ground):
-    with writes("ground.unit_commissioned", Unit, Opening, ChargePosition, Sensor):
+    with writes("ground.unit_commissioned", Unit, Opening, ChargePosition, Sensor, UnitVersion):
         commission(ground)
 
 

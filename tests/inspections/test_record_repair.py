@@ -11,7 +11,7 @@ from records.inspections import services as inspections
 from records.inspections.models import Repair
 from records.inspections.selectors import unit_state
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
-from tests.builders import NOW
+from tests.builders import NOW, verify
 
 ACT = "inspections.repair_recorded"
 LATER = NOW + dt.timedelta(hours=2)
@@ -61,6 +61,7 @@ def test_who_is_not_of_this_ground_did_not_repair_here(ground, defect, other):
 
 def test_a_closed_defect_takes_no_further_repair(ground, defect):
     repair(ground, defect)
+    verify(ground, defect, at=LATER)
     inspections.release_unit(defect, statement="sound", by=ground.inspector_two, at=LATER)
     with refuses(WrongState):
         repair(ground, defect)

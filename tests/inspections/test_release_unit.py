@@ -13,7 +13,7 @@ from records.inspections import services as inspections
 from records.inspections.models import Release
 from records.inspections.selectors import unit_state
 from tests.asking import actor, refused_roles, refuses, refuses_own_work, refuses_role, writes
-from tests.builders import NOW
+from tests.builders import NOW, verify
 
 ACT = "inspections.unit_released"
 LATER = NOW + dt.timedelta(hours=2)
@@ -35,6 +35,7 @@ def repair(ground, defect, **changes):
     given = {"what": "new hinge", "done_by": ground.inspector, "done_at": NOW, "at": NOW,
              "by": ground.inspector}  # fmt: skip
     inspections.record_repair(defect, **{**given, **changes})
+    verify(ground, defect)
     return defect
 
 

@@ -346,6 +346,7 @@ def test_a_unit_stopped_says_why_and_serves_again_after_its_release(ground):
     inspections.record_repair(
         defect, what="new hinge", done_by=ground.inspector, done_at=NOW, by=ground.inspector, at=NOW
     )  # fmt: skip
+    builders.verify(ground, defect)
     inspections.release_unit(defect, statement="sound", by=ground.inspector_two, at=NOW + HOUR)
     assert value(ground, "unit.in_service", at=NOW + 2 * HOUR) is True
 

@@ -14,6 +14,7 @@ from facility.sites.models import Site
 from records.demo.seasons import Teller, tell
 from records.demo.setting import fixture, found
 from records.demo.today import tell_today
+from records.demo.units import tell_units
 
 
 class Command(BaseCommand):
@@ -38,6 +39,7 @@ class Command(BaseCommand):
         teller = Teller(found(told, start), random.Random(1917))
         tell(teller, first, now.date())
         tell_today(teller, now)
+        tell_units(teller, told, now)
         self.stdout.write(f"{len(teller.burned)} burns told.")
 
     def _print_sign_ins(self, told: dict[str, Any]) -> None:
