@@ -15,12 +15,13 @@ from django.db.models import Count, Max
 from django.utils.translation import gettext as _
 
 from facility.rulebook.models import BurnSequence
-from facility.rulebook.selectors import edition_in_force, limit_in_force
+from facility.rulebook.selectors import edition_in_force, editions_in_force
 from facility.sites.models import Site, Unit
 from records.burns.models import Burn
-from records.ground.selectors import burns_since, units_of
+from records.ground.selectors import units_of
 from records.inspections import selectors as inspections
-from records.inspections.models import Inspection, InspectionKind
+from records.inspections.due import Due, dues
+from records.inspections.models import Inspection
 from records.plans.models import Plan, PlanState
 
 BOOKED = (PlanState.SUBMITTED, PlanState.APPROVED, PlanState.BURNING, PlanState.BURNED)
@@ -47,37 +48,10 @@ class Event:
         return self.start.date() if isinstance(self.start, dt.datetime) else self.start
 
 
-@dataclass(frozen=True, slots=True)
-class Due:
-    """When a unit is to be inspected next, as far as the records tell."""
-
-    on: dt.date | None  # None while nothing limits the days, or nothing was inspected yet
-    burns_left: int | None
-    inspected_at: dt.datetime | None
-    count: int  # structural inspections so far
-
-
-def inspections_due(site: Site, units: Sequence[Unit], now: dt.datetime) -> dict[int, Due]:
-    """When each unit's next structural inspection is due, by its key: the one place that says so."""
+def inspections_due(site: Site, units: Sequence[Unit], now: dt.datetime) -> dict[int, list[Due]]:
+    """When each unit's inspections are due, the next one first, by the unit's key."""
     today = now.astimezone(site.zone).date()
-    days = limit_in_force(site, today, "unit.days_since_inspection")
-    most = limit_in_force(site, today, "unit.burns_since_inspection")
-    rows = Inspection.objects.filter(
-        unit__in=list(units), kind=InspectionKind.STRUCTURAL, done_at__lte=now
-    ).order_by()
-    done = {
-        row["unit"]: row for row in rows.values("unit").annotate(last=Max("done_at"), n=Count("pk"))
-    }
-    burned = burns_since({key: row["last"] for key, row in done.items()})
-    due = {}
-    for unit in units:
-        last = done[unit.pk]["last"] if unit.pk in done else None
-        on = None
-        if last is not None and days is not None:
-            on = last.astimezone(site.zone).date() + dt.timedelta(days=int(days))
-        left = None if most is None or last is None else int(most) - burned.get(unit.pk, 0)
-        due[unit.pk] = Due(on, left, last, done[unit.pk]["n"] if unit.pk in done else 0)
-    return due
+    return dues(site, units, editions_in_force(site, today), now)
 
 
 def events_between(
@@ -171,17 +145,30 @@ def due_events(
 ) -> list[Event]:
     """A whole day for each inspection that falls due in the period."""
     first, last = start.astimezone(site.zone).date(), end.astimezone(site.zone).date()
-    found, all_due = [], inspections_due(site, units, now)
-    for unit in units:
-        due = all_due[unit.pk]
-        if due.on is not None and due.inspected_at is not None and first <= due.on < last:
-            found.append(
-                Event(
-                    "inspection", unit, due.on, due.on + DAY, _("structural inspection due"), "",
-                    f"inspection-{unit.public_id}", due.count, due.inspected_at,
-                )
-            )  # fmt: skip
+    all_due = inspections_due(site, units, now)
+    fallen = [
+        (unit, due, due.on)
+        for unit in units
+        for due in all_due[unit.pk]
+        if due.on is not None and first <= due.on < last
+    ]
+    looked = _looked(units, now) if fallen else {}
+    found = []
+    for unit, due, day in fallen:
+        count, when = looked[unit.pk, due.kind]
+        what = _("{inspection} due").format(inspection=due.label)
+        key = f"inspection-{due.kind}-{unit.public_id}"
+        found.append(Event("inspection", unit, day, day + DAY, what, "", key, count, when))
     return found
+
+
+def _looked(
+    units: Sequence[Unit], now: dt.datetime
+) -> dict[tuple[int, str], tuple[int, dt.datetime]]:
+    """How often each kind of inspection was done of each unit, and when last."""
+    rows = Inspection.objects.filter(unit__in=list(units), done_at__lte=now).order_by()
+    told = rows.values_list("unit", "kind").annotate(n=Count("pk"), last=Max("done_at"))
+    return {(unit, kind): (count, last) for unit, kind, count, last in told}
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,8 +188,7 @@ class UnitRow:
 
     unit: Unit
     state: str
-    due: Due
-    overdue: bool
+    due: Due | None  # the next one; None where no row asks for any
     cells: list[CalendarCell]
 
 
@@ -223,10 +209,7 @@ def week_of(site: Site, monday: dt.date, now: dt.datetime) -> list[UnitRow]:
             )
             for day in _days(monday, 7)
         ]  # fmt: skip
-        on = due[unit.pk].on
-        rows.append(
-            UnitRow(unit, states[unit.pk].word, due[unit.pk], on is not None and on < today, cells)
-        )
+        rows.append(UnitRow(unit, states[unit.pk].word, next(iter(due[unit.pk]), None), cells))
     return rows
 
 

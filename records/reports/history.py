@@ -42,14 +42,14 @@ def rows_between(
     if burns:
         rows += _burn_rows(burns_between(unit, since, until))
     if others:
-        rows += _inspection_rows(_structural(unit, since, until))
+        rows += _inspection_rows(_inspected(unit, since, until))
         rows += _defect_rows(_defects(unit), since, until)
     return sorted(rows, key=lambda row: row.when)
 
 
-def _structural(unit: Unit, since: dt.datetime, until: dt.datetime) -> QuerySet[Any]:
+def _inspected(unit: Unit, since: dt.datetime, until: dt.datetime) -> QuerySet[Any]:
     return inspections.inspections_of(unit).filter(
-        kind="structural", done_at__gte=since, done_at__lt=until
+        kind__in=inspections.SCHEMES, done_at__gte=since, done_at__lt=until
     )
 
 
@@ -99,7 +99,9 @@ def _moments(unit: Unit, since: dt.datetime, until: dt.datetime, kind: str) -> Q
     every = {
         "burn": named("burn", Burn.objects.filter(unit=unit), "ignited_at"),
         "inspection": named(
-            "inspection", Inspection.objects.filter(unit=unit, kind="structural"), "done_at"
+            "inspection",
+            Inspection.objects.filter(unit=unit, kind__in=inspections.SCHEMES),
+            "done_at",
         ),
         "defect": named("defect", Defect.objects.filter(unit=unit), "found_at"),
         "repair": named("repair", Repair.objects.filter(defect__unit=unit), "done_at"),
@@ -189,7 +191,7 @@ def _inspection_rows(rows: Iterable[Any]) -> Iterable[HistoryRow]:
         yield HistoryRow(
             when=each.done_at,
             kind="inspection",
-            what=_("structural inspection: {outcome}").format(outcome=each.get_outcome_display())
+            what=f"{each.get_kind_display()}: {each.get_outcome_display()}"
             + (f". {each.note}" if each.note else ""),
             by=each.done_by.name,
         )

@@ -35,9 +35,9 @@ from records.inspections.models import (
     Defect,
     DefectSeverity,
     Inspection,
-    InspectionKind,
     ThicknessReading,
 )
+from records.inspections.selectors import SCHEMES
 
 MONTHLY = 3  # years up to which a bar is a month
 TONES = ("#c25a2c", "#5f8296", "#a58436", "#7a6aa8", "#4f8a63", "#a85a7d", "#7f8783", "#3f5560")
@@ -197,9 +197,7 @@ def life_of(unit: Unit, period: Period, now: dt.datetime) -> Life:
     """The life of a unit in a period, in six queries however long it is."""
     edges = period.edges()
     burned = _burned(unit, period, edges)
-    inspected = list(
-        _structural(unit, period).values_list("done_at", flat=True).order_by("done_at")
-    )
+    inspected = list(_inspected(unit, period).values_list("done_at", flat=True).order_by("done_at"))
     defects = _defects(unit, period)
     outages = [
         *_outages(defects, DefectSeverity.UNSAFE, "out", period, now),
@@ -240,9 +238,9 @@ def _burned(
     return {row["bucket"]: (row["count"], float(row["mass"]), float(row["energy"])) for row in rows}
 
 
-def _structural(unit: Unit, period: Period) -> QuerySet[Inspection]:
+def _inspected(unit: Unit, period: Period) -> QuerySet[Inspection]:
     rows: QuerySet[Inspection] = Inspection.objects.filter(
-        unit=unit, kind=InspectionKind.STRUCTURAL, done_at__gte=period.since,
+        unit=unit, kind__in=SCHEMES, done_at__gte=period.since,
         done_at__lt=period.until,
     )  # fmt: skip
     return rows
