@@ -158,13 +158,15 @@ def add_meter(made: Ground, name: str, *, at: dt.datetime = NOW, **more: Any) ->
     return measuring.add_meter(made.site, name=name, by=made.stores, at=at, **{**given, **more})
 
 
-def commission(made: Ground, name: str, *, at: dt.datetime = NOW, inspected: bool = True) -> Unit:
+def commission(
+    made: Ground, name: str, *, at: dt.datetime = NOW, inspected: bool = True, days_old: int = 0
+) -> Unit:
     """A demonstration unit with two positions, inspected unless told otherwise."""
     size = {"length_m": Decimal(12), "width_m": Decimal("2.4"), "height_m": Decimal("2.4")}
     unit = ground.commission_unit(
         made.site,
         description={"name": name, "kind": "demonstration", "max_people": 10, "wall": "steel",
-                     "commissioned_on": at.date(), **size},
+                     "commissioned_on": at.date() - dt.timedelta(days=days_old), **size},
         openings=[{"kind": "door", "name": "door", "x_m": Decimal(12), "width_m": Decimal("2.2"),
                    "height_m": Decimal("2.1")}],
         positions=[

@@ -318,6 +318,18 @@ FORMS: dict[str, Form] = {
             "positions_0_surface": Choice(), "sensors_0_z_m": Number("kg", zero=True),
         },
     ),
+    "take over": Form(
+        "inspector", "inspections:take_over", "ground.use_taken_over",
+        lambda things: {
+            "first": (things.now - 399 * DAY).date().isoformat(),
+            "last": (things.now - 300 * DAY).date().isoformat(), "burns": "40",
+            "dry_mass_kg": "3200", "energy_mj": "56000", "document": "paper log 3",
+        },
+        {
+            "first": Day(), "last": Day(), "burns": Whole(), "document": Text(120),
+            "dry_mass_kg": Number("mm"), "energy_mj": Number("kg", fine="56000.25"),
+        },
+    ),
     "change unit": Form(
         "inspector", "inspections:unit_change", "ground.unit_changed",
         lambda things: unit_data(things) | {

@@ -152,6 +152,11 @@ class Things:
         return self.ground.board
 
     @cached_property
+    def old_unit(self):
+        """Commissioned more than a year before anything was recorded of it."""
+        return builders.commission(self.ground, "Unit 9", at=self.now, days_old=400)
+
+    @cached_property
     def person(self):
         return self.ground.observer
 
@@ -351,7 +356,7 @@ THING = {
     "plans:issue": "approved", "burns:start": "issued", "burns:return": "issued",
     "burns:burn": "running", "burns:event": "running", "burns:close": "running",
     "burns:correct": "closed", "capture:recorded": "closed", "capture:take": "closed",
-    "capture:original": "logger_file", "inspections:unit": "unit", "inspections:inspect": "unit",
+    "capture:original": "logger_file", "inspections:unit": "unit", "inspections:take_over": "old_unit", "inspections:inspect": "unit",
     "inspections:stop": "unit", "inspections:defect": "defect", "inspections:repair": "defect",
     "inspections:verify": "repaired", "inspections:release": "checked",
     "inspections:unit_change": "unit", "inspections:make_up": "unit", "ground:role_new": "person",

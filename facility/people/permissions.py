@@ -84,6 +84,7 @@ ACTS: dict[str, Act] = {
     "ground.waiver_granted": Act(_("Waiver granted"), AUTHORS),
     "ground.waiver_ended": Act(_("Waiver refused or ended"), AUTHORS),
     "ground.fact_stated": Act(_("Fact stated"), frozenset({BM, SF, EN})),
+    "ground.use_taken_over": Act(_("Earlier use taken over"), frozenset({EN})),
     "stock.product_added": Act(_("Product added"), frozenset({SO})),
     "stock.delivery_received": Act(_("Delivery received"), frozenset({SO})),
     "stock.docket_photographed": Act(_("Docket photographed"), frozenset({SO})),
@@ -326,6 +327,7 @@ ADDRESSES: dict[str, Address] = {
     "inspections:unit": _reads("operations"),
     "inspections:unit_change": _does("ground.unit_changed"),
     "inspections:make_up": _reads("home"),  # an administrator commissions units as well
+    "inspections:take_over": _does("ground.use_taken_over"),
     "inspections:inspect": _does("inspections.unit_inspected"),
     "inspections:stop": _does("inspections.unit_stopped"),
     "inspections:defect": _reads("operations"),

@@ -101,9 +101,10 @@ def _add_ground(setting: Setting, told: Mapping[str, Any], at: dt.datetime) -> N
         setting.meters[name] = meter
     for each in told["units"]:
         described = numbers(each["description"])
+        days_old = 365 * int(described.pop("years_old", 2)) + 170
         unit = ground.commission_unit(
             setting.site,
-            description={**described, "commissioned_on": at.date() - dt.timedelta(days=900)},
+            description={**described, "commissioned_on": at.date() - dt.timedelta(days=days_old)},
             openings=[numbers(row) for row in each["openings"]],
             positions=[numbers(row) for row in each["positions"]],
             sensors=[numbers(row) for row in each["sensors"]],

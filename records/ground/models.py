@@ -11,19 +11,26 @@ from facility.sites.models import Site, Unit
 
 
 class UnitUse(AppendOnlyModel):
-    """One closed burn, or its correction. The burn count of a unit is the sum of ``burns``.
+    """One closed burn, its correction, or the burns of years taken over from an older log.
+
+    The burn count of a unit is the sum of ``burns``.
 
     It stands here, below inspections and plans, because both must count burns while the burn
     records themselves stand above them.
     """
 
     unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="uses")
-    burn = models.CharField(max_length=10)  # public id of the burn
+    burn = models.CharField(max_length=10, blank=True)  # public id of the burn
     ignited_at = models.DateTimeField()
     ended_at = models.DateTimeField()
     burns = models.SmallIntegerField()  # 1 for a burn, 0 for a correction of its fuel
-    dry_mass_kg = models.DecimalField(max_digits=8, decimal_places=2)
-    energy_mj = models.DecimalField(max_digits=9, decimal_places=1)
+    dry_mass_kg = models.DecimalField(max_digits=9, decimal_places=2)
+    energy_mj = models.DecimalField(max_digits=10, decimal_places=1)
+    taken_over_from = models.DateField(null=True, blank=True)  # first day of what an older log says
+    document = models.CharField(max_length=120, blank=True)  # that log
+    taken_over_by = models.ForeignKey(
+        Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
     recorded_at = models.DateTimeField()
 
     class Meta:

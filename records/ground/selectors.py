@@ -105,12 +105,18 @@ class Used:
     energy_mj: float
 
 
+def earlier_use(unit: Unit) -> QuerySet[UnitUse]:
+    """What was taken over from older logs, in order."""
+    rows: QuerySet[UnitUse] = UnitUse.objects.filter(unit=unit, taken_over_from__isnull=False)
+    return rows.select_related("taken_over_by__details").order_by("ignited_at")
+
+
 def uses_of(unit: Unit, since: dt.datetime, before: dt.datetime) -> list[Used]:
     """Every burn of a unit that was lit in a period, in order."""
     found: dict[str, Used] = {}
-    rows = UnitUse.objects.filter(unit=unit, ignited_at__gte=since, ignited_at__lt=before).order_by(
-        "id"
-    )
+    rows = UnitUse.objects.filter(
+        unit=unit, ignited_at__gte=since, ignited_at__lt=before, taken_over_from=None
+    ).order_by("id")
     for burn, lit, ended, mass, energy in rows.values_list(
         "burn", "ignited_at", "ended_at", "dry_mass_kg", "energy_mj"
     ):

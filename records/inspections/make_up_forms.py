@@ -337,3 +337,22 @@ def _typed(value: Any) -> Any:
         return value
     text = f"{value:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+class TakeOverForm(ActForm):
+    """What an older log says of whole days of a unit."""
+
+    first = forms.DateField(
+        label=gettext_lazy("First day"),
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+    last = forms.DateField(
+        label=gettext_lazy("Last day"),
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+    burns = forms.IntegerField(label=gettext_lazy("Burns"))
+    dry_mass_kg = QuantityField("kg", 2, label=gettext_lazy("Dry mass burned"))
+    energy_mj = QuantityField("MJ", 1, label=gettext_lazy("Energy"))
+    document = forms.CharField(
+        max_length=300, label=gettext_lazy("Which log, and where it is filed")
+    )

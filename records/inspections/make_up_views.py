@@ -15,7 +15,7 @@ from facility.people.gate import GroundRequest
 from facility.refusals import NotHere
 from facility.sites.drawing import long_section, plan_view
 from facility.sites.makeup import PARTS, MakeUp, from_data, make_up_of
-from records.ground import building, services
+from records.ground import building, services, taking_over
 from records.ground import selectors as ground
 from records.inspections.make_up_forms import (
     COLUMNS,
@@ -23,6 +23,7 @@ from records.inspections.make_up_forms import (
     ChangeForm,
     CommissionForm,
     MakeUpForm,
+    TakeOverForm,
     initial_of,
 )
 
@@ -65,6 +66,26 @@ def unit_change(request: GroundRequest, public_id: str) -> HttpResponse:
             messages.success(request, _("Written down; what the unit was before stays to be read."))
             return redirect("inspections:make_up", unit.public_id)
     return render(request, "inspections/unit_edit.html", _seen(form), status=form.status)
+
+
+def take_over(request: GroundRequest, public_id: str) -> HttpResponse:
+    """Take over what an older log says of the years before."""
+    unit = ground.unit_here(request.ground, public_id)
+    form = TakeOverForm(sent(request), initial={"first": unit.commissioned_on})
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        form.carry_out(
+            lambda: taking_over.take_over_use(
+                unit, first=given["first"], last=given["last"], burns=given["burns"],
+                dry_mass_kg=given["dry_mass_kg"], energy_mj=given["energy_mj"],
+                document=given["document"], by=request.person, once=given["once"],
+            )
+        )  # fmt: skip
+        if not form.refused:
+            messages.success(request, _("Taken over; the counts of the unit hold it."))
+            return redirect("inspections:unit", unit.public_id)
+    context = {"form": form, "unit": unit}
+    return render(request, "inspections/take_over.html", context, status=form.status)
 
 
 def drawing(request: GroundRequest) -> HttpResponse:

@@ -12,6 +12,7 @@ urlpatterns = [
     path("<str:public_id>/stop/", views.stop, name="stop"),
     path("defects/<str:public_id>/", views.defect, name="defect"),
     path("<str:public_id>/change/", make_up_views.unit_change, name="unit_change"),
+    path("<str:public_id>/earlier/", make_up_views.take_over, name="take_over"),
     path("<str:public_id>/make-up/", make_up_views.make_up, name="make_up"),
     path("defects/<str:public_id>/repair/", views.repair, name="repair"),
     path("defects/<str:public_id>/verify/", views.verify, name="verify"),

@@ -18,6 +18,7 @@ from records.stock.recalling import LIFT, RECALL, SOURCES
 
 KIND_WORDS = {
     "burn": gettext_lazy("burns"),
+    "earlier": gettext_lazy("use taken over"),
     "inspection": gettext_lazy("inspections"),
     "defect": gettext_lazy("defects"),
     "repair": gettext_lazy("repairs"),
@@ -31,6 +32,7 @@ def _day() -> forms.DateInput:
 
 ROW_WORDS = {
     "burn": gettext_lazy("burn"),
+    "earlier": gettext_lazy("use taken over"),
     "inspection": gettext_lazy("inspection"),
     "defect": gettext_lazy("defect"),
     "repair": gettext_lazy("repair"),

@@ -10,19 +10,21 @@ from typing import Any
 from django.db.models import CharField, F, Q, QuerySet, Value
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from facility.look.lists import ROWS
 from facility.refusals import plain_number, spelled_out
 from facility.sites.models import Unit
 from records.burns.models import Burn
 from records.burns.selectors import burns_between, burns_by_key
+from records.ground.selectors import earlier_use
 from records.inspections import selectors as inspections
 from records.inspections.models import Defect, Inspection, Release, Repair
 from records.plans.models import Finding
 from records.reports.life import period_of
 from records.reports.selectors import HistoryRow, UnitHistory
 
-KINDS = ("burn", "inspection", "defect", "repair", "release")
+KINDS = ("burn", "earlier", "inspection", "defect", "repair", "release")
 
 
 def unit_history(unit: Unit, start: dt.date, end: dt.date, now: dt.datetime) -> UnitHistory:
@@ -42,6 +44,8 @@ def rows_between(
     if burns:
         rows += _burn_rows(burns_between(unit, since, until))
     if others:
+        uses = earlier_use(unit).filter(ignited_at__gte=since, ignited_at__lt=until)
+        rows += _earlier_rows(uses)
         rows += _inspection_rows(_inspected(unit, since, until))
         rows += _defect_rows(_defects(unit), since, until)
     return sorted(rows, key=lambda row: row.when)
@@ -98,6 +102,7 @@ def _moments(unit: Unit, since: dt.datetime, until: dt.datetime, kind: str) -> Q
 
     every = {
         "burn": named("burn", Burn.objects.filter(unit=unit), "ignited_at"),
+        "earlier": named("earlier", earlier_use(unit), "ignited_at"),
         "inspection": named(
             "inspection",
             Inspection.objects.filter(unit=unit, kind__in=inspections.SCHEMES),
@@ -128,6 +133,8 @@ def _whole(unit: Unit, chosen: Iterable[tuple[dt.datetime, str, int]]) -> list[H
         ("inspection", look.pk): row
         for look, row in zip(looks, _inspection_rows(looks), strict=True)
     }
+    uses = list(earlier_use(unit).filter(pk__in=keys["earlier"]))
+    found |= {("earlier", use.pk): row for use, row in zip(uses, _earlier_rows(uses), strict=True)}
     concerned = (
         Q(pk__in=keys["defect"])
         | Q(pk__in=Repair.objects.filter(pk__in=keys["repair"]).values("defect"))
@@ -184,6 +191,20 @@ def _remark(found: Finding) -> str:
     if not found.waiver:
         return line
     return _("{line}; waived, waiver {waiver}").format(line=line, waiver=spelled_out(found.waiver))
+
+
+def _earlier_rows(rows: Iterable[Any]) -> Iterable[HistoryRow]:
+    for each in rows:
+        what = ngettext(
+            "{n} burn since {day}, taken over from: {document}",
+            "{n} burns since {day}, taken over from: {document}",
+            each.burns,
+        ).format(n=each.burns, day=f"{each.taken_over_from:%d.%m.%Y}", document=each.document)
+        mass, energy = float(each.dry_mass_kg), float(each.energy_mj)
+        yield HistoryRow(
+            each.ignited_at, "earlier", what, each.taken_over_by.name, dry_mass_kg=mass,
+            energy_mj=energy,
+        )  # fmt: skip
 
 
 def _inspection_rows(rows: Iterable[Any]) -> Iterable[HistoryRow]:
