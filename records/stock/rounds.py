@@ -15,27 +15,14 @@ from decimal import Decimal
 from typing import Any
 
 from django.db.models import (
-    Avg,
-    Case,
-    Count,
-    DateTimeField,
-    DecimalField,
-    DurationField,
-    ExpressionWrapper,
-    F,
-    IntegerField,
     Max,
     OuterRef,
-    Q,
     QuerySet,
     Subquery,
-    Value,
-    When,
 )
 
 from facility.calc.sampling import (
     MEASURING,
-    MEASURING_LOTS,
     drawn_boards,
     lot_verdict,
     readings_needed,
@@ -67,16 +54,6 @@ def plan_for(boards: int) -> Working:
 def needed_for(lot: Lot) -> int:
     """Readings that make a round of this lot whole; loose fuel needs none."""
     return int(plan_for(int(lot.received)).value()) if lot.product.is_board else 0
-
-
-def _needed_in_query() -> Case:
-    """The same for the database, band by band of the table."""
-    bands = (1, 2, *MEASURING_LOTS)  # the smallest plan takes 3, so only lots under 3 take less
-    whens = (
-        When(lot__received__lte=upper, then=Value(int(plan_for(upper).value()))) for upper in bands
-    )
-    most = int(plan_for(MEASURING_LOTS[-1] + 1).value())
-    return Case(*whens, default=Value(most), output_field=IntegerField())
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,43 +161,45 @@ def rounds_of(lots: Iterable[Lot], as_of: dt.datetime) -> dict[int, Round]:
     return {lot: last for lot, last in by_lot.items() if last is not None}
 
 
-def round_mean(as_of: dt.datetime | None, newest: bool) -> Subquery:
-    """Mean moisture of a lot's newest or first whole round; nothing while no round is whole.
+_TEN_THOUSANDTH = Decimal("0.0001")
+_Taken = tuple[dt.datetime, str, Decimal]  # when, how, percent
 
-    One reading does not replace a round: until the newest round has its readings, the moisture of
-    the lot is not known. The first round of a lot cut from a weighed one is that of the weighing.
-    ``read_lot`` and ``weighed_lot`` say whose readings count (``selectors.with_standing``).
+
+def tell_moisture(lots: Sequence[Any], as_of: dt.datetime | None = None) -> None:
+    """Set ``moisture_pct`` and ``weighed_moisture_pct`` of these lots, by one query.
+
+    The first is the mean of the newest round, the second that of the first round, taken when a
+    sheet was weighed; nothing while the round is not whole: one reading does not replace a round.
+    A lot that was cut off another goes by the readings of that one until it has its own, and its
+    first round is that of the weighing. ``as_of`` leaves later readings out.
     """
-    readings = MoistureReading.objects.filter(lot=OuterRef("read_lot" if newest else "weighed_lot"))
-    edges = MoistureReading.objects.filter(lot=OuterRef("lot"))
+    known = {each.pk: each for lot in lots for each in (lot, lot.moisture_from) if each is not None}
+    read = MoistureReading.objects.filter(lot__in=known)
     if as_of is not None:
-        readings, edges = readings.filter(read_at__lte=as_of), edges.filter(read_at__lte=as_of)
-    edge = Subquery(edges.order_by("-read_at" if newest else "read_at").values("read_at")[:1])
-    span = Value(-ROUND if newest else ROUND, output_field=DurationField())
-    bound = ExpressionWrapper(edge + span, output_field=DateTimeField())
-    within = {"read_at__gte": bound} if newest else {"read_at__lte": bound}
-    by_oven, by_meter = Q(method=Method.OVEN_DRY), Q(method=Method.METER)
-    number = DecimalField(max_digits=9, decimal_places=4)
-    means = (
-        readings.filter(**within)
-        .order_by()
-        .annotate(needed=_needed_in_query())
-        .values("lot", "needed")
-        .annotate(
-            dried=Count("id", filter=by_oven),
-            dried_mean=Avg("moisture_pct", filter=by_oven),
-            metered=Count("id", filter=by_meter),
-            metered_mean=Avg("moisture_pct", filter=by_meter),
-        )
-        .annotate(
-            mean=Case(
-                When(dried__gte=F("needed"), then=F("dried_mean")),
-                When(metered__gte=F("needed"), then=F("metered_mean")),
-                output_field=number,
-            )
-        )
-    )
-    return Subquery(means.values("mean")[:1], output_field=number)
+        read = read.filter(read_at__lte=as_of)
+    taken: dict[int, list[_Taken]] = {}
+    rows = read.order_by("read_at").values_list("lot", "read_at", "method", "moisture_pct")
+    for lot, *reading in rows:
+        taken.setdefault(lot, []).append(tuple(reading))  # type: ignore[arg-type]
+    for lot in lots:
+        newest = lot.pk if lot.moisture_from is None or lot.pk in taken else lot.moisture_from_id
+        first = lot.moisture_from_id or lot.pk
+        lot.moisture_pct = _mean(known[newest], taken.get(newest, []), newest=True)
+        lot.weighed_moisture_pct = _mean(known[first], taken.get(first, []), newest=False)
+
+
+def _mean(lot: Lot, taken: Sequence[_Taken], *, newest: bool) -> Decimal | None:
+    """Mean of the newest or the first round, where it is whole."""
+    if not taken:
+        return None
+    edge = taken[-1][0] if newest else taken[0][0]
+    within = [each for each in taken if abs(each[0] - edge) <= ROUND]
+    needed = needed_for(lot)
+    for method in (Method.OVEN_DRY, Method.METER):
+        values = [moisture for _at, how, moisture in within if how == method]
+        if values and len(values) >= needed:
+            return (sum(values, Decimal(0)) / len(values)).quantize(_TEN_THOUSANDTH)
+    return None
 
 
 # -- the limit and the verdict ---------------------------------------------------------------

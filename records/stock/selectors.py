@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import batched
 from typing import Any
 
 from django.db.models import (
     Case,
     Exists,
-    F,
     OuterRef,
     Prefetch,
     Q,
@@ -21,7 +21,6 @@ from django.db.models import (
     Value,
     When,
 )
-from django.db.models.functions import Coalesce
 from django.db.models.query import ModelIterable
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -51,8 +50,8 @@ from records.stock.models import (
 )
 from records.stock.models import UNCONFIRMED as UNCONFIRMED
 from records.stock.rounds import moisture_of as moisture_of
-from records.stock.rounds import round_mean
 from records.stock.rounds import rounds_of as rounds_of
+from records.stock.rounds import tell_moisture
 
 WAITING = "waiting"  # a lot that nobody has decided on
 
@@ -80,36 +79,40 @@ def with_decision(lots: QuerySet[Lot]) -> QuerySet[Any]:
     return decided
 
 
-def with_standing(lots: QuerySet[Lot], as_of: dt.datetime | None = None) -> QuerySet[Any]:
-    """Lots with their newest verdict, stock, and mean moisture, in one query.
+class _StandingLots(AppendOnlyQuerySet[Lot]):
+    """Lots whose moisture is told once they are fetched: as SQL it would cost more than all else."""
 
-    ``burnable`` and ``standing`` of these lots rest on it. ``moisture_pct`` is that of the newest
-    round, ``weighed_moisture_pct`` that of the first one, taken when a sheet was weighed.
-    ``as_of`` leaves later readings out.
+    as_of: dt.datetime | None = None
+
+    def _clone(self) -> Any:
+        clone: Any = super()._clone()  # type: ignore[misc]
+        clone.as_of = self.as_of
+        return clone
+
+    def _fetch_all(self) -> None:
+        fetched = self._result_cache is not None or self._iterable_class is not ModelIterable
+        super()._fetch_all()
+        if not fetched:
+            tell_moisture(self._result_cache or [], self.as_of)
+
+    def iterator(self, chunk_size: int | None = None) -> Iterator[Any]:
+        for some in batched(super().iterator(chunk_size), chunk_size or 2000):
+            tell_moisture(some, self.as_of)
+            yield from some
+
+
+def with_standing(lots: QuerySet[Lot], as_of: dt.datetime | None = None) -> QuerySet[Any]:
+    """Lots with their newest verdict and stock and, once fetched, their mean moisture.
+
+    ``burnable`` and ``standing`` of these lots rest on it; for ``moisture_pct`` and
+    ``weighed_moisture_pct`` see ``rounds.tell_moisture``. ``as_of`` leaves later readings out.
     """
-    own = MoistureReading.objects.filter(lot=OuterRef("pk"))
-    read_lot = Case(
-        When(moisture_from__isnull=True, then=F("pk")),
-        When(Exists(own if as_of is None else own.filter(read_at__lte=as_of)), then=F("pk")),
-        default=F("moisture_from"),
-    )
-    lots = lots.alias(read_lot=read_lot, weighed_lot=Coalesce("moisture_from", "pk"))
-    standing: QuerySet[Any] = (
-        with_decision(lots)
-        .select_related(
-            "product__stock",
-            "delivery__supplier",
-            "bay",
-            "balance__bay",
-            "cut_from",
-            "moisture_from__product",
-        )
-        .annotate(
-            moisture_pct=round_mean(as_of, newest=True),
-            weighed_moisture_pct=round_mean(as_of, newest=False),
-        )
-    )
-    return standing
+    standing = _StandingLots(lots.model, lots.query.chain(), lots.db)
+    standing.as_of = as_of
+    return with_decision(standing).select_related(
+        "product__stock", "delivery__supplier", "bay", "balance__bay", "cut_from",
+        "moisture_from__product",
+    )  # fmt: skip
 
 
 def unburnable(keys: Collection[int]) -> list[Any]:
@@ -155,17 +158,16 @@ class _ListedLots(AppendOnlyQuerySet[Lot]):
         super()._fetch_all()
 
     def order_by(self, *names: Any) -> Any:
-        """By what the list shows, of which verdict and moisture are no columns of the lot."""
-        asked = {str(name).lstrip("-") for name in names} & STANDING
-        if asked and "verdict" not in self.query.annotations:
+        """By what the list shows, of which the verdict is no column of the lot."""
+        if (
+            "verdict" in {str(name).lstrip("-") for name in names}
+            and "verdict" not in self.query.annotations
+        ):
             return self.with_standing().order_by(*names)
         return super().order_by(*names)
 
     def with_standing(self) -> Any:
         return with_standing(self) if "verdict" not in self.query.annotations else self
-
-
-STANDING = frozenset({"verdict", "moisture_pct"})
 
 
 def listed_lots(site: Site) -> _ListedLots:

@@ -36,7 +36,7 @@ class LotTable(ListTable):
     code = LinkedColumn("stock:lot", verbose_name=_("Lot"))
     product = Column(order_by="product__name", verbose_name=_("Product"))
     standing = StateColumn(empty_values=(), order_by="verdict", verbose_name=_("State"))
-    moisture_pct = QuantityColumn("%", verbose_name=_("Moisture"))
+    moisture_pct = QuantityColumn("%", orderable=False, verbose_name=_("Moisture"))
     on_hand = AmountColumn(accessor="balance__on_hand", verbose_name=_("On hand"))
     available = AmountColumn(
         accessor="balance__available", orderable=False, verbose_name=_("Available")
