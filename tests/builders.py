@@ -33,9 +33,10 @@ from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
 from records.plans import services as plans
 from records.plans.content import Line, Place, PlanContent
 from records.plans.models import Plan
+from records.plans.oldest import passed_over
 from records.plans.selectors import plan_here, suggested_handouts
 from records.standard import services as standard
-from records.stock import measuring
+from records.stock import counting, measuring
 from records.stock import services as stock
 from records.stock.marks import CODES
 from records.stock.models import Lot, Meter, Product
@@ -341,7 +342,21 @@ def approve(made: Ground, plan: Plan, *, at: dt.datetime = NOW) -> None:
 def issue(made: Ground, plan: Plan, *, at: dt.datetime = NOW) -> None:
     """Issue what the store would put forward."""
     handouts = suggested_handouts(plan_here(made.site, plan.public_id).version)
-    plans.issue_charge(plan, handouts, by=made.stores, at=at)
+    departures = passed_over(made.site, handouts)
+    why = "the plan names this lot" if departures else ""
+    plans.issue_charge(plan, handouts, by=made.stores, why_younger=why, at=at)
+
+
+def counted(made: Ground, lot: Lot, boards: int, *, at: dt.datetime = NOW) -> None:
+    """The lot is counted, and a manager approves however far off that is."""
+    stocktake = counting.adjust_stock(
+        lot, counted_now=Decimal(boards), reason="counted", by=made.stores, at=at
+    )
+    if stocktake.lines.filter(state="signed").exists():
+        counting.approve_stocktake(
+            stocktake, shown_hash=counting.content_hash(stocktake, "signed"), by=made.manager,
+            at=at,
+        )  # fmt: skip
 
 
 def submitted(

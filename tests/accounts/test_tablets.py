@@ -183,7 +183,7 @@ def test_someone_of_another_ground_is_not_offered(ground, other):
 def test_six_digits_are_for_recording_only():
     assert not BY_CODE & SIGNED
     kinds = {name.partition(".")[0] for name in BY_CODE}
-    assert kinds == {"stock", "plans", "burns", "inspections", "people"}
+    assert kinds == {"stock", "plans", "burns", "capture", "inspections", "people"}
     assert {name for name in BY_CODE if name.startswith("people.")} == {
         "people.signed_in",
         "people.units_chosen",

@@ -9,6 +9,7 @@ from records.plans import services as plans
 from records.plans.models import Approval, Finding, Plan, PlanState
 from records.plans.selectors import plan_here
 from records.stock import services as stock
+from records.stock.models import LotBalance, Reservation
 from tests import builders
 from tests.asking import actor, refused_roles, refuses, refuses_own_work, refuses_role, writes
 from tests.builders import NOW, hash_of
@@ -28,7 +29,7 @@ def approve(ground, plan, **changes):
 
 
 def test_the_signature_keeps_meaning_content_and_edition(ground, plan):
-    with writes(ACT, Approval, Finding, alters=[Plan]):
+    with writes(ACT, Approval, Finding, Reservation, alters=[Plan, LotBalance]):
         approve(ground, plan)
     whole = plan_here(ground.site, plan.public_id)
     signed = whole.version.decision
@@ -60,7 +61,7 @@ def test_an_author_never_approves_even_of_an_old_version_only(ground):
     plans.submit_plan(plan, seen_hash=hash_of(plan), by=ground.instructor, at=NOW)
     with refuses_own_work():
         approve(ground, plan)
-    with writes(ACT, Approval, Finding, alters=[Plan]):
+    with writes(ACT, Approval, Finding, Reservation, alters=[Plan, LotBalance]):
         approve(ground, plan, by=ground.manager_two)
 
 

@@ -19,7 +19,8 @@ from records.plans import services as plans
 from records.plans.models import ChargeIssue
 from records.plans.selectors import plan_here
 from records.stock import services as stock
-from records.stock.models import LotBalance, Movement
+from records.stock.models import LotBalance, Movement, ProductStock, Reservation
+from records.stock.receiving import explain_density
 from records.stock.selectors import sum_of_movements
 from tests import builders
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
@@ -47,7 +48,7 @@ def issue(ground, plan, *handouts, **changes):
 
 def test_boards_leave_the_store_for_the_plan(ground, plan):
     neighbour = builders.accepted_lot(ground)
-    with writes(ACT, ChargeIssue, Movement, alters=[LotBalance]):
+    with writes(ACT, ChargeIssue, Movement, Reservation, alters=[LotBalance, ProductStock]):
         judgement = issue(ground, plan)
     assert judgement.dry_mass_kg == pytest.approx(75.0)
     assert LotBalance.objects.get(lot=ground.lot).on_hand == 37 == sum_of_movements(ground.lot)
@@ -63,7 +64,7 @@ def test_other_roles_may_not_issue(ground, plan, role):
 def test_two_lots_may_make_up_a_line_and_less_may_be_issued(ground, plan):
     second = builders.accepted_lot(ground)
     parts = handout(plan, ground.lot, "1"), handout(plan, second, "1")
-    with writes(ACT, ChargeIssue, Movement, alters=[LotBalance]):
+    with writes(ACT, ChargeIssue, Movement, Reservation, alters=[LotBalance, ProductStock]):
         issue(ground, plan, *parts, why_younger="the first pack is open")
 
 
@@ -163,6 +164,7 @@ def test_heavier_boards_than_planned_are_judged_by_their_own_weight(ground, plan
     """Sheets weighed at 8 %: 36.00 / 1.08 = 33.33 kg dry, three make 100 kg, the cap."""
     heavy = builders.deliver(ground, sheet_mass_kg=Decimal(mass))
     builders.read(ground, heavy)
+    explain_density(heavy, reason="a thicker mill run", by=ground.stores, at=NOW)
     stock.accept_lot(heavy, by=ground.stores, at=NOW)
     if not refused:
         issue(ground, plan, handout(plan, heavy), why_younger="the thick ones first")

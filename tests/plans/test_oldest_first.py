@@ -61,9 +61,7 @@ def test_a_younger_one_needs_none_once_the_older_is_held(ground, plan, lots):
 
 
 def test_a_younger_one_needs_none_once_the_older_is_used_up(ground, plan, lots):
-    builders.stock.adjust_stock(
-        lots[0], counted_now=Decimal(0), reason="broken", by=ground.stores, at=NOW
-    )
+    builders.counted(ground, lots[0], 0)
     issue(ground, plan, lots[1])
 
 

@@ -68,7 +68,7 @@ def test_a_changed_line_is_seen(bundle, ground, kind):
     lines[at] = {
         "withheld changed": f'{{"leaf":"{"0" * 64}"}}',
         "ours withheld by another": f'{{"leaf":"{"0" * 64}"}}',
-        "ours changed": lines[at].replace('"v":1', '"v":2'),
+        "ours changed": lines[at].replace('"v":2', '"v":1'),
     }[kind]
     path.write_text("".join(f"{line}\n" for line in lines))
     code, said = run(bundle, "log.jsonl", "head.txt")

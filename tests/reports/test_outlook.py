@@ -15,8 +15,8 @@ from django.utils import timezone
 from facility.guarded import opened
 from records.plans import services as plans
 from records.reports.outlook import outlooks
+from records.stock import counting, use
 from records.stock import services as stock
-from records.stock import use
 from records.stock.models import Movement, MovementKind
 from records.stock.reordering import set_reorder
 from tests import builders
@@ -114,7 +114,7 @@ def test_what_is_kept_between_requests_changes_nothing(ground, open_door, monkey
 
 def test_adjustments_and_receipts_are_no_use(ground):
     lot = builders.accepted_lot(ground, 40, at=NOW - 3 * DAY)
-    stock.adjust_stock(lot, counted_now=Decimal(30), reason="count", by=ground.stores, at=NOW)
+    counting.adjust_stock(lot, counted_now=Decimal(30), reason="count", by=ground.stores, at=NOW)
     assert use.weekly_use(ground.site, NOW.date()) == {}
 
 
@@ -190,7 +190,7 @@ def test_a_longer_wait_for_acceptance_orders_earlier(ground, past):
     slow = builders.deliver(ground, 1, at=NOW - 7 * DAY)
     builders.read(ground, slow, at=NOW)
     stock.accept_lot(slow, by=ground.stores, at=NOW)
-    stock.adjust_stock(slow, counted_now=Decimal(0), reason="gone", by=ground.stores, at=NOW)
+    counting.adjust_stock(slow, counted_now=Decimal(0), reason="gone", by=ground.stores, at=NOW)
     assert of_board(ground).order_on < before
 
 
@@ -296,9 +296,7 @@ def test_an_empty_store_says_what_to_do(db):
 
 def test_the_day_sheet_warns_in_time(things):
     builders.submitted(things.ground, things.content(6, boards=4), at=things.now)
-    stock.adjust_stock(
-        things.lot, counted_now=Decimal(3), reason="count", by=things.ground.stores, at=things.now
-    )
+    builders.counted(things.ground, things.lot, 3, at=things.now)
     sheet = reverse("reports:day_sheet")
     assert "Boards to order" not in signed_in(things).get(sheet).text
     order(things.ground, at=things.now)

@@ -19,8 +19,15 @@ from django.utils import timezone
 
 from facility.refusals import NotAllowed, WrongValue
 from records.audit.models import Entry
-from records.stock import files
-from records.stock.models import ColumnMapping, Delivery, Lot, MoistureReading, StoreFile
+from records.stock import counting, files
+from records.stock.models import (
+    ColumnMapping,
+    Delivery,
+    Lot,
+    MoistureReading,
+    Stocktake,
+    StoreFile,
+)
 from records.stock.selectors import sum_of_movements
 from tests import builders
 from tests.asking import actor, refused_roles, refuses
@@ -33,7 +40,7 @@ HEADING = ["lot", "moisture_pct", "meter", "read_at"]
 
 
 def reading(**changes):
-    return {"lot": "L-A", "moisture_pct": "8.5", "meter": "pin 1", "read_at": "2026-02-04 23:00", **changes}  # fmt: skip
+    return {"lot": "L-A", "moisture_pct": "8.5", "meter": "meter", "read_at": "2026-02-04 23:00", **changes}  # fmt: skip
 
 
 def delivery(**changes):
@@ -84,23 +91,39 @@ def test_deliveries_become_dockets_with_their_lots(stocked, log):
 
 def test_readings_are_recorded_by_lot_meter_and_time(stocked, log):
     data = csv_of(
-        reading(), reading(moisture_pct="9"), reading(meter="pin 2", moisture_pct="10.25")
+        reading(), reading(moisture_pct="9"), reading(meter="pin meter", moisture_pct="10.25")
     )
     log.mark()
     assert take(stocked, "readings", data) == 3
     kept = MoistureReading.objects.values_list("meter", "moisture_pct")
-    assert sorted(kept) == [("pin 1", Decimal("8.5")), ("pin 1", 9), ("pin 2", Decimal("10.25"))]
+    assert sorted(kept) == [
+        ("meter", Decimal("8.5")),
+        ("meter", 9),
+        ("pin meter", Decimal("10.25")),
+    ]
     assert log.acts[:2] == ["stock.reading_recorded"] * 2
 
 
-def test_a_count_that_agrees_writes_nothing_and_one_that_differs_says_why(stocked, log):
+def test_counts_wait_in_a_stocktake_for_a_signature(stocked, log):
     lot = Lot.objects.get(code="L-A")
     log.mark()
-    take(stocked, "counts", csv_of(count(counted="40")))
-    take(stocked, "counts", csv_of(count()))
-    assert [act for act in log.acts if act.startswith("stock.stock")] == ["stock.stock_adjusted"]
+    assert take(stocked, "counts", csv_of(count())) == 1
+    assert log.acts[:2] == ["stock.stocktake_started", "stock.stock_counted"]
+    assert sum_of_movements(lot) == 40
+    stocktake = Stocktake.objects.get()
+    counting.sign_stocktake(
+        stocktake, shown_hash=counting.content_hash(stocktake, "counted"), by=stocked.stores,
+        at=LATER,
+    )  # fmt: skip
     assert sum_of_movements(lot) == 39
     assert lot.movements.last().reason == "one broke"
+
+
+def test_meters_that_are_not_listed_or_out_of_calibration_are_named(stocked):
+    builders.add_meter(stocked, "old", at=NOW, due_on=NOW.date() - dt.timedelta(days=9))
+    judged = judge(stocked, "readings", csv_of(reading(meter="none"), reading(meter="old")))
+    assert [(row, column) for row, column, _value in told(judged)] == [(2, "meter"), (3, "meter")]
+    assert "calibrat" in judged.faults[1].allowed
 
 
 def test_a_workbook_with_dates_of_1904_and_numbers_as_text_is_read_as_it_shows(stocked):
@@ -108,7 +131,7 @@ def test_a_workbook_with_dates_of_1904_and_numbers_as_text_is_read_as_it_shows(s
     book = xlsxwriter.Workbook(file, {"in_memory": True, "date_1904": True})
     sheet, dated = book.add_worksheet(), book.add_format({"num_format": "yyyy-mm-dd hh:mm"})
     sheet.write_row(0, 0, HEADING)
-    sheet.write_row(1, 0, ["L-A", "8.5", "pin 1"])
+    sheet.write_row(1, 0, ["L-A", "8.5", "meter"])
     sheet.write_datetime(1, 3, dt.datetime(2026, 2, 4, 23, 0), dated)  # noqa: DTZ001
     book.close()
     (item,) = judge(stocked, "readings", file.getvalue(), "rows.xlsx").items
@@ -128,7 +151,7 @@ def test_commas_semicolons_tabs_and_the_mark_of_utf_8(db, delimiter, encoding):
 
 
 def test_columns_in_another_order_and_words_are_understood(stocked):
-    data = b"Date;Pack;MC;Instrument\n4.2.2026 23:00;l-a;8,5;pin 1\n"
+    data = b"Date;Pack;MC;Instrument\n4.2.2026 23:00;l-a;8,5;meter\n"
     (item,) = judge(stocked, "readings", data).items
     assert (item.lot.code, item.readings) == ("L-A", (Decimal("8.5"),))
 
@@ -147,6 +170,7 @@ def test_a_column_explained_once_is_remembered_per_supplier(stocked):
 
 
 def test_text_that_would_run_is_kept_as_text(stocked):
+    builders.add_meter(stocked, "=1+1")
     take(stocked, "readings", csv_of(reading(meter="=1+1")))
     assert MoistureReading.objects.get().meter == "=1+1"
 
@@ -349,6 +373,7 @@ def test_columns_are_explained_on_the_page_and_remembered(stocked, signed_in):
 
 
 def test_lists_come_as_csv_and_workbook_run_nothing_and_name_the_head(stocked, signed_in):
+    builders.add_meter(stocked, '=HYPERLINK("x")')
     take(stocked, "readings", csv_of(reading(meter='=HYPERLINK("x")')))
     client = signed_in(stocked.auditor)
     for what in ("on_hand", "movements", "deliveries", "readings"):

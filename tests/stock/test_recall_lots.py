@@ -13,7 +13,7 @@ from records.burns import services as burns
 from records.inspections.checklists import PRE_BURN
 from records.plans import services as plans
 from records.plans.selectors import plan_here, suggested_handouts
-from records.stock import recalling
+from records.stock import counting, recalling
 from records.stock import services as stock
 from records.stock.models import LotVerdict, Recall, RecalledLot
 from records.stock.selectors import verdict_of
@@ -86,7 +86,7 @@ def test_no_plan_that_counts_on_the_lot_is_approved_issued_or_lit(ground):
     with refuses(WrongState):
         plans.issue_charge(approved, handouts, by=ground.stores, at=NOW)
     starts_at = NOW + 3 * DAY
-    with refuses(LimitExceeded):
+    with refuses(WrongState):
         burns.start_burn(
             issued, checks={str(item): True for item in PRE_BURN}, present=builders.everyone(issued),
             ignition_method="gas burner", weather="dry", by=ground.instructor,
@@ -130,7 +130,9 @@ def test_a_lot_under_a_recall_is_not_recalled_again_and_a_docket_with_one_more_i
 def test_what_was_shown_is_what_is_signed(ground):
     lot = builders.accepted_lot(ground, 40)
     shown = recalling.content_hash(recalling.lots_of_family(ground.site, [lot]), [])
-    stock.adjust_stock(lot, counted_now=Decimal(39), reason="one broke", by=ground.stores, at=NOW)
+    counting.adjust_stock(
+        lot, counted_now=Decimal(39), reason="one broke", by=ground.stores, at=NOW
+    )
     with refuses(StaleVersion):
         recall(ground, lot, shown_hash=shown)
 

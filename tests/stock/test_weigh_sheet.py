@@ -150,7 +150,7 @@ def test_only_boards_are_weighed_by_the_sheet(ground):
 def test_other_roles_may_do_neither(ground, lot, act, subtests):
     weigh(ground, lot, sheet("30"))
     for role in refused_roles(act):
-        with subtests.test(role), refuses_role():
+        with subtests.test(str(role)), refuses_role():
             (weigh if act == ACT else explain)(ground, lot, by=actor(ground, role))
 
 
