@@ -352,9 +352,9 @@ def counted(made: Ground, lot: Lot, boards: int, *, at: dt.datetime = NOW) -> No
     stocktake = counting.adjust_stock(
         lot, counted_now=Decimal(boards), reason="counted", by=made.stores, at=at
     )
-    if stocktake.lines.filter(state="signed").exists():
+    if stocktake.lines.filter(state="count_signed").exists():
         counting.approve_stocktake(
-            stocktake, shown_hash=counting.content_hash(stocktake, "signed"), by=made.manager,
+            stocktake, shown_hash=counting.content_hash(stocktake, "count_signed"), by=made.manager,
             at=at,
         )  # fmt: skip
 
