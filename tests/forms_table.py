@@ -720,11 +720,10 @@ FORMS: dict[str, Form] = {
         "admin", "ground:person_new", "ground.person_added",
         lambda things: {
             "name": "New person", "role": "stores", "course": "", "sign_in": "new-person",
-            "password": "a quite long password",
         },
         {
             "name": Text(80), "role": Choice(), "course": Text(40, needed=False),
-            "sign_in": Text(40), "password": Choice(),
+            "sign_in": Text(40),
         },
     ),
     "role": Form(
@@ -845,9 +844,14 @@ FORMS: dict[str, Form] = {
         "admin", "accounts:enable", "ground.person_enabled",
         lambda things: {"reason": "came back"}, {"reason": Text(300)},
     ),
-    "first password": Form(
-        "admin", "accounts:first_password", "ground.password_set",
-        lambda things: {"password": "quite another long one"}, {"password": Secret()},
+    "password link": Form(
+        "admin", "accounts:first_password", "ground.password_link_made",
+        lambda things: {"reason": "forgot it"}, {"reason": Text(300)},
+    ),
+    "password by link": Form(
+        "stores_two", "accounts:choose_password", "people.password_chosen",
+        lambda things: {"new": "quite another long one", "again": "quite another long one"},
+        {"new": Secret(), "again": Choice()}, leads_to="Sign in",
     ),
     "qualification": Form(
         "admin", "accounts:competence_new", "ground.competence_recorded",

@@ -178,6 +178,14 @@ class Things:
         return made
 
     @cached_property
+    def link_key(self) -> str:
+        """Of a link by which a stores officer chooses a password."""
+        return accounts.make_password_link(
+            self.ground.site, self.ground.stores_two, reason="forgot it", by=self.ground.admin,
+            at=self.now,
+        )  # fmt: skip
+
+    @cached_property
     def switched_off(self):
         """Someone whose account is switched off."""
         accounts.disable_person(
@@ -307,6 +315,8 @@ class Things:
             return [self.edition.public_id, MORE[name](self)]
         if name == "audit:proof":
             return [Entry.objects.filter(site=self.ground.site.public_id).first().seq]
+        if name == "accounts:choose_password":
+            return [self.link_key]
         return [getattr(self, THING[name]).public_id] if name in THING else []
 
 

@@ -33,7 +33,7 @@ NAMED_BY_PROGRAM = {
 }
 # Signing in and looking is no signature; being refused is none either.
 NO_SIGNATURE = frozenset({
-    "people.signed_in", "people.units_chosen", "audit.refused", "reports.paper_asked",
+    "people.signed_in", "people.password_chosen", "people.units_chosen", "audit.refused", "reports.paper_asked",
     "reports.feed_made", "reports.feed_ended",
 })  # fmt: skip
 

@@ -25,10 +25,10 @@ WANTED = {
     "inspections.unit_released": {"inspector"}, "ground.edition_proposed": {"manager", "safety", "inspector"},
     "ground.edition_adopted": {"manager"}, "ground.person_added": {"admin"},
     "ground.person_disabled": {"admin"}, "ground.person_enabled": {"admin"},
-    "ground.role_given": {"admin"}, "ground.role_ended": {"admin"}, "ground.password_set": {"admin"},
+    "ground.role_given": {"admin"}, "ground.role_ended": {"admin"}, "ground.password_link_made": {"admin"},
 }  # fmt: skip
 OF_ONESELF = {
-    "people.signed_in", "people.units_chosen", "people.password_changed",
+    "people.signed_in", "people.units_chosen", "people.password_changed", "people.password_chosen",
     "people.sessions_ended", "people.second_factor_on", "people.second_factor_off",
 }  # fmt: skip
 
