@@ -19,6 +19,7 @@ from records.audit.models import LogHead
 from records.ground import services as ground_services
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
 from records.inspections.content import content_hash
+from records.reports import disposing
 from records.reports.tracing import burns_with
 from records.stock import counting, recalling, waste
 from records.stock.deciding import shown_hash_of
@@ -843,6 +844,22 @@ FORMS: dict[str, Form] = {
     "switch on": Form(
         "admin", "accounts:enable", "ground.person_enabled",
         lambda things: {"reason": "came back"}, {"reason": Text(300)},
+    ),
+    "disposal ordered": Form(
+        "safety", "reports:disposal_new", "ground.disposal_ordered",
+        lambda things: {
+            "shown_hash": things.shown_to_go, "reason": "its time is over",
+            "meaning": disposing.ORDER, "password": builders.PASSWORD,
+        },
+        {"reason": Text(300), "meaning": Choice(), "password": Choice(), "shown_hash": Hidden()},
+    ),
+    "disposal carried out": Form(
+        "admin", "reports:disposal_carry_out", "ground.disposal_done",
+        lambda things: {
+            "shown_hash": things.disposal_order.content_hash, "meaning": disposing.CARRY_OUT,
+            "password": builders.PASSWORD,
+        },
+        {"meaning": Choice(), "password": Choice(), "shown_hash": Hidden()},
     ),
     "password link": Form(
         "admin", "accounts:first_password", "ground.password_link_made",

@@ -66,6 +66,8 @@ ACTS: dict[str, Act] = {
     "ground.person_added": Act(_("Person added"), frozenset({AD})),
     "ground.role_given": Act(_("Role given"), frozenset({AD})),
     "ground.person_erased": Act(_("Person erased"), frozenset({AD})),
+    "ground.disposal_ordered": Act(_("Disposal ordered"), frozenset({SF})),
+    "ground.disposal_done": Act(_("Disposed of"), frozenset({AD})),
     "ground.role_ended": Act(_("Role ended"), frozenset({AD})),
     "ground.person_disabled": Act(_("Account switched off"), frozenset({AD})),
     "ground.person_enabled": Act(_("Account switched on again"), frozenset({AD})),
@@ -150,6 +152,7 @@ SIGNED = frozenset({
     "stock.waste_signed_off",
     "stock.lot_accepted", "stock.lot_conditioned", "stock.lot_rejected", "stock.verdict_confirmed",
     "stock.lot_recalled", "stock.recall_lifted",
+    "ground.disposal_ordered", "ground.disposal_done",
 })  # fmt: skip
 
 # What six digits on a shared tablet are enough for: recording the work of the day. Signing takes
@@ -360,5 +363,8 @@ ADDRESSES: dict[str, Address] = {
     "audit:restored": _does("audit.restore_signed"),
     "reports:evidence": _reads("log"),
     "reports:retention": _reads("heads"),
+    "reports:disposal_new": _does("ground.disposal_ordered"),
+    "reports:disposal": _reads("heads"),
+    "reports:disposal_carry_out": _does("ground.disposal_done"),
     "audit:receipt": _reads("home"),  # one's own; those who read the log see every one
 }
