@@ -26,7 +26,8 @@ def retention(request: GroundRequest) -> HttpResponse:
     rows = [
         (held, disposing.DISPOSABLE.get(held.kind.key)) for held in held_here(request.ground, today)
     ]
-    context = {"rows": rows, "orders": disposing.orders_of(request.ground)}
+    orders = [(each, class_of(each.order.kind)) for each in disposing.orders_of(request.ground)]
+    context = {"rows": rows, "orders": orders}
     return render(request, "reports/retention.html", context)
 
 
