@@ -19,6 +19,7 @@ from records.audit.models import LogHead
 from records.ground import services as ground_services
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
 from records.inspections.content import content_hash
+from records.reports import disposing
 from records.reports.tracing import burns_with
 from records.stock import counting, recalling, waste
 from records.stock.deciding import shown_hash_of
@@ -791,11 +792,10 @@ FORMS: dict[str, Form] = {
         "admin", "ground:person_new", "ground.person_added",
         lambda things: {
             "name": "New person", "role": "stores", "course": "", "sign_in": "new-person",
-            "password": "a quite long password",
         },
         {
             "name": Text(80), "role": Choice(), "course": Text(40, needed=False),
-            "sign_in": Text(40), "password": Choice(),
+            "sign_in": Text(40),
         },
     ),
     "role": Form(
@@ -916,9 +916,30 @@ FORMS: dict[str, Form] = {
         "admin", "accounts:enable", "ground.person_enabled",
         lambda things: {"reason": "came back"}, {"reason": Text(300)},
     ),
-    "first password": Form(
-        "admin", "accounts:first_password", "ground.password_set",
-        lambda things: {"password": "quite another long one"}, {"password": Secret()},
+    "disposal ordered": Form(
+        "safety", "reports:disposal_new", "ground.disposal_ordered",
+        lambda things: {
+            "shown_hash": things.shown_to_go, "reason": "its time is over",
+            "meaning": disposing.ORDER, "password": builders.PASSWORD,
+        },
+        {"reason": Text(300), "meaning": Choice(), "password": Choice(), "shown_hash": Hidden()},
+    ),
+    "disposal carried out": Form(
+        "admin", "reports:disposal_carry_out", "ground.disposal_done",
+        lambda things: {
+            "shown_hash": things.disposal_order.content_hash, "meaning": disposing.CARRY_OUT,
+            "password": builders.PASSWORD,
+        },
+        {"meaning": Choice(), "password": Choice(), "shown_hash": Hidden()},
+    ),
+    "password link": Form(
+        "admin", "accounts:first_password", "ground.password_link_made",
+        lambda things: {"reason": "forgot it"}, {"reason": Text(300)},
+    ),
+    "password by link": Form(
+        "stores_two", "accounts:choose_password", "people.password_chosen",
+        lambda things: {"new": "quite another long one", "again": "quite another long one"},
+        {"new": Secret(), "again": Choice()}, leads_to="Sign in",
     ),
     "qualification": Form(
         "admin", "accounts:competence_new", "ground.competence_recorded",

@@ -12,6 +12,7 @@ from functools import cached_property
 from types import SimpleNamespace
 
 from django.apps import apps
+from django.db import models
 from django.urls import get_resolver, reverse
 from django.utils import timezone
 
@@ -22,8 +23,11 @@ from records.audit.heads import head_now
 from records.audit.models import Disclosed, Entry, Tile
 from records.inspections import services as inspections
 from records.pictures.reading import read_photograph
-from records.plans.models import Plan
+from records.plans import services as plans
+from records.plans.models import Plan, PlanVersion
+from records.reports import disposing
 from records.reports.making import keep_paper
+from records.reports.retention import class_of, latest_due
 from records.reports.services import ask_for_history
 from records.standard import services as standard
 from records.standard.waiving import ask_waiver
@@ -183,6 +187,14 @@ class Things:
         return made
 
     @cached_property
+    def link_key(self) -> str:
+        """Of a link by which a stores officer chooses a password."""
+        return accounts.make_password_link(
+            self.ground.site, self.ground.stores_two, reason="forgot it", by=self.ground.admin,
+            at=self.now,
+        )  # fmt: skip
+
+    @cached_property
     def switched_off(self):
         """Someone whose account is switched off."""
         accounts.disable_person(
@@ -201,6 +213,24 @@ class Things:
     @cached_property
     def draft(self) -> Plan:
         return builders.drafted(self.ground, self.content(5), at=self.now)
+
+    @cached_property
+    def shown_to_go(self) -> str:
+        """A plan that was withdrawn and ended seven years ago; gives the hash of what would go."""
+        plan, then = self.draft, self.now - dt.timedelta(days=7 * 366)
+        plans.withdraw_plan(plan, reason="rained off", by=self.ground.instructor, at=self.now)
+        models.QuerySet(PlanVersion).filter(plan=plan).update(starts_at=then, ends_at=then)
+        return disposing.content_of(self.ground.site, "plans", self._latest()).hash
+
+    def _latest(self) -> dt.date:
+        return latest_due(class_of("plans"), timezone.localdate(self.now, self.ground.site.zone))
+
+    @cached_property
+    def disposal_order(self):
+        return disposing.order_disposal(
+            self.ground.site, kind="plans", until=self._latest(), reason="its time is over",
+            shown_hash=self.shown_to_go, by=self.ground.safety, at=self.now,
+        )  # fmt: skip
 
     @cached_property
     def submitted(self) -> Plan:
@@ -318,6 +348,8 @@ class Things:
             return [self.edition.public_id, MORE[name](self)]
         if name == "audit:proof":
             return [Entry.objects.filter(site=self.ground.site.public_id).first().seq]
+        if name == "accounts:choose_password":
+            return [self.link_key]
         return [getattr(self, THING[name]).public_id] if name in THING else []
 
 
@@ -325,6 +357,7 @@ class Things:
 NAMED = {
     "reports:working": ["board_mass"],
     "stock:file": ["readings"],
+    "reports:disposal_new": ["plans"],
     "stock:export": ["on_hand", "csv"],
 }
 
@@ -374,4 +407,5 @@ THING = {
     "standard:give_back": "proposed_edition", "standard:grant": "waiver",
     "standard:end": "waiver", "reports:recall": "recall", "reports:recall_lift": "recall",
     "reports:recall_pdf": "recall",
+    "reports:disposal": "disposal_order", "reports:disposal_carry_out": "disposal_order",
 }  # fmt: skip

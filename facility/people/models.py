@@ -141,6 +141,20 @@ class RecoveryCode(GuardedModel):
     used_at = models.DateTimeField(null=True, blank=True)  # also when newer codes replaced it
 
 
+class PasswordLink(GuardedModel):
+    """A link by which a person chooses a password, kept as the hash of its key. It ends by being
+    used, by a newer one, and with the account."""
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="password_links")
+    key_hash = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField()
+    until = models.DateTimeField()
+    phone_lost = models.BooleanField(default=False)  # its use switches the second factor off
+    ended_at = models.DateTimeField(null=True, blank=True)
+    used = models.BooleanField(default=False)
+
+
 class Device(PublicModel, GuardedModel):
     """A tablet that several people of a ground use in turn. Its key stays in its browser; here is
     a keyed hash of it."""

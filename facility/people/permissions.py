@@ -53,6 +53,8 @@ ACTS: dict[str, Act] = {
     "people.signed_in": Act(_("Signed in"), EVERYONE),
     "people.sign_in_refused": Act(_("Sign-in refused"), NOBODY),
     "people.password_changed": Act(_("Own password changed"), EVERYONE),
+    "people.password_chosen": Act(_("Password chosen by a one-time link"), EVERYONE),
+    "people.link_refused": Act(_("One-time link refused"), NOBODY),
     "people.sessions_ended": Act(_("Own sessions ended"), EVERYONE),
     "people.second_factor_on": Act(_("Second factor switched on"), EVERYONE),
     "people.second_factor_off": Act(_("Second factor switched off"), EVERYONE),
@@ -65,12 +67,14 @@ ACTS: dict[str, Act] = {
     "ground.person_added": Act(_("Person added"), frozenset({AD})),
     "ground.role_given": Act(_("Role given"), frozenset({AD})),
     "ground.person_erased": Act(_("Person erased"), frozenset({AD})),
+    "ground.disposal_ordered": Act(_("Disposal ordered"), frozenset({SF})),
+    "ground.disposal_done": Act(_("Disposed of"), frozenset({AD})),
     "ground.role_ended": Act(_("Role ended"), frozenset({AD})),
     "ground.person_disabled": Act(_("Account switched off"), frozenset({AD})),
     "ground.person_enabled": Act(_("Account switched on again"), frozenset({AD})),
     "ground.tablet_enrolled": Act(_("Tablet enrolled"), frozenset({AD})),
     "ground.tablet_ended": Act(_("Tablet ended"), frozenset({AD})),
-    "ground.password_set": Act(_("First password set"), frozenset({AD})),
+    "ground.password_link_made": Act(_("One-time link for a password made"), frozenset({AD})),
     "ground.competence_recorded": Act(_("Competence recorded"), frozenset({AD, BM})),
     "ground.edition_drafted": Act(_("Edition drafted"), AUTHORS),
     "ground.row_written": Act(_("Row of a draft written"), AUTHORS),
@@ -151,6 +155,7 @@ SIGNED = frozenset({
     "stock.waste_signed_off",
     "stock.lot_accepted", "stock.lot_conditioned", "stock.lot_rejected", "stock.verdict_confirmed",
     "stock.lot_recalled", "stock.recall_lifted",
+    "ground.disposal_ordered", "ground.disposal_done",
 })  # fmt: skip
 
 # What six digits on a shared tablet are enough for: recording the work of the day. Signing takes
@@ -199,6 +204,7 @@ def _does(act: str, *, get: str | None = "") -> Address:
 ADDRESSES: dict[str, Address] = {
     "accounts:sign_in": Address(get=READS["anyone"], post=READS["anyone"], public=True),
     "accounts:sign_in_code": Address(get=READS["anyone"], post=READS["anyone"], public=True),
+    "accounts:choose_password": Address(get=READS["anyone"], post=READS["anyone"], public=True),
     "accounts:lock": Address(get=READS["anyone"], post=READS["anyone"], public=True),
     "accounts:sign_out": Address(post=EVERYONE),
     "accounts:me": _reads("home"),
@@ -216,7 +222,7 @@ ADDRESSES: dict[str, Address] = {
     "accounts:role_end": _does("ground.role_ended"),
     "accounts:disable": _does("ground.person_disabled"),
     "accounts:enable": _does("ground.person_enabled"),
-    "accounts:first_password": _does("ground.password_set"),
+    "accounts:first_password": _does("ground.password_link_made"),
     "accounts:competence_new": _does("ground.competence_recorded"),
     "ground:choose_ground": Address(post=EVERYONE),
     "ground:choose_units": _does("people.units_chosen", get=None),
@@ -366,5 +372,8 @@ ADDRESSES: dict[str, Address] = {
     "audit:restored": _does("audit.restore_signed"),
     "reports:evidence": _reads("log"),
     "reports:retention": _reads("heads"),
+    "reports:disposal_new": _does("ground.disposal_ordered"),
+    "reports:disposal": _reads("heads"),
+    "reports:disposal_carry_out": _does("ground.disposal_done"),
     "audit:receipt": _reads("home"),  # one's own; those who read the log see every one
 }

@@ -9,6 +9,7 @@ from django.db.models import Prefetch, Q, QuerySet
 from facility.people.models import (
     Competence,
     Device,
+    PasswordLink,
     Person,
     PersonalCode,
     RecoveryCode,
@@ -131,6 +132,13 @@ def tablet_here(site: Site, public_id: str) -> Device:
     found: Device | None = Device.objects.filter(site=site, public_id=public_id).first()
     if found is None:
         raise NotHere(f"No tablet {public_id} on this ground.")
+    return found
+
+
+def link_waiting(person: Person, now: dt.datetime) -> PasswordLink | None:
+    """The link by which the person can choose a password now."""
+    links = PasswordLink.objects.filter(person=person, ended_at__isnull=True, until__gt=now)
+    found: PasswordLink | None = links.first()
     return found
 
 

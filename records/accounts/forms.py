@@ -115,8 +115,12 @@ class WhyForm(ActForm):
     )
 
 
-class FirstPasswordForm(ActForm):
-    password = _password(gettext_lazy("First password"), "new-password", help_text=PLAIN_WORDS)
+class ChoosePasswordForm(ActForm):
+    new = _password(gettext_lazy("New password"), "new-password", help_text=PLAIN_WORDS)
+    again = _password(gettext_lazy("The same once more"), "new-password")
+
+
+class LinkForm(WhyForm):
     phone_lost = forms.BooleanField(
         required=False,
         label=gettext_lazy("The phone is lost: switch the second factor off as well"),

@@ -11,11 +11,10 @@ from facility.people.permissions import Role
 from facility.people.selectors import held_from, works_elsewhere
 from facility.refusals import OwnWork, WrongState, WrongValue, refuse_if, text_within
 from facility.sites.models import Site
-from records.accounts.second_factor import switch_off_behind_door
-from records.accounts.tablets import end_code_behind_door
+from records.accounts.links import add_link_behind_door, end_links_behind_door
 from records.audit.door import EntryDraft, door
 from records.audit.signing import re_authenticate
-from records.ground.services import FIRST_PASSWORD_LASTS, set_password
+from records.ground.services import set_password
 
 
 def end_role(
@@ -58,6 +57,7 @@ def disable_person(
             raise WrongState(_("This account is switched off already."))
         person.is_active = False
         _end_sessions(person, "is_active")
+        end_links_behind_door(person, entry.at)
 
 
 def enable_person(
@@ -75,20 +75,23 @@ def enable_person(
         person.save(update_fields=["is_active"])
 
 
-def set_first_password(
-    site: Site, person: Person, *, password: str, by: Person, phone_lost: bool = False,
+def make_password_link(
+    site: Site, person: Person, *, reason: str, by: Person, phone_lost: bool = False,
     at: dt.datetime | None = None, once: str = "",
-) -> None:  # fmt: skip
-    """Let a person in again who forgot the password; it lets in for a week, to choose another."""
-    with door("ground.password_set", by=by, site=site, on=person, at=at, once=once) as entry:
+) -> str:  # fmt: skip
+    """The key of a one-time link by which the person chooses a password; given once, kept hashed.
+
+    Until it is used, the password and the open pages of the person stay as they are.
+    ``phone_lost``: its use switches the second factor off as well.
+    """
+    act, reason = "ground.password_link_made", text_within("reason", reason, 300)
+    with door(act, by=by, site=site, on=person, at=at, why=reason, once=once) as entry:
         person = _account(site, person, by, entry)
-        set_password(person, password)
-        person.first_password_until = entry.at + FIRST_PASSWORD_LASTS
-        _end_sessions(person, "password", "first_password_until")
-        end_code_behind_door(person)
-        if phone_lost:
-            switch_off_behind_door(person, entry.at)
-        entry.changed(second_factor_off=phone_lost)
+        if not person.is_active:
+            raise WrongState(_("This account is switched off; switch it on first."))
+        link, key = add_link_behind_door(site, person, phone_lost=phone_lost, at=entry.at)
+        entry.changed(until=link.until, second_factor_off=phone_lost)
+    return key
 
 
 def change_password(
@@ -98,7 +101,7 @@ def change_password(
     """Change one's own password; every session of the person ends, but for the page it came from."""
     act = "people.password_changed"
     re_authenticate(person, old, act=act, site=site, on=person, at=at)
-    with door(act, by=person, site=site, on=person, at=at, once=once):
+    with door(act, by=person, site=site, on=person, at=at, once=once) as entry:
         refuse_if(new == old, "new", _("This is the password you have."))
         try:
             set_password(person, new)
@@ -106,6 +109,7 @@ def change_password(
             raise WrongValue(refused.sentence, field="new") from None
         person.first_password_until = None
         _end_sessions(person, "password", "first_password_until")
+        end_links_behind_door(person, entry.at)
 
 
 def end_sessions(site: Site, person: Person, *, once: str = "") -> None:

@@ -1,11 +1,12 @@
 from django.urls import path
 
-from records.accounts import tablet_views, views
+from records.accounts import link_views, tablet_views, views
 
 app_name = "accounts"
 urlpatterns = [
     path("sign-in/", views.sign_in, name="sign_in"),
     path("sign-in/code/", views.sign_in_code, name="sign_in_code"),
+    path("choose-password/<str:key>/", link_views.choose_password, name="choose_password"),
     path("lock/", tablet_views.lock, name="lock"),
     path("sign-out/", views.sign_out, name="sign_out"),
     path("people/me/", views.me, name="me"),
@@ -23,6 +24,6 @@ urlpatterns = [
     path("people/<str:public_id>/roles/end/", views.role_end, name="role_end"),
     path("people/<str:public_id>/off/", views.disable, name="disable"),
     path("people/<str:public_id>/on/", views.enable, name="enable"),
-    path("people/<str:public_id>/password/", views.first_password, name="first_password"),
+    path("people/<str:public_id>/password/", link_views.first_password, name="first_password"),
     path("people/<str:public_id>/qualified/new/", views.competence_new, name="competence_new"),
 ]

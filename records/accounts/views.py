@@ -27,7 +27,6 @@ from records.accounts.forms import (
     CompetenceForm,
     FactorOffForm,
     FactorOnForm,
-    FirstPasswordForm,
     MyPasswordForm,
     RoleEndForm,
     SignInForm,
@@ -267,22 +266,6 @@ def _switched(
         if not form.refused:
             return _done(request, found, done)
     return _page(request, template, form, found)
-
-
-def first_password(request: GroundRequest, public_id: str) -> HttpResponse:
-    found = people.person_here(request.ground, public_id)
-    form = FirstPasswordForm(sent(request))
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        form.carry_out(
-            lambda: services.set_first_password(
-                request.ground, found, password=given["password"],
-                phone_lost=given["phone_lost"], by=request.person, once=given["once"],
-            )
-        )  # fmt: skip
-        if not form.refused:
-            return _done(request, found, _("Set; it lets in for a week, to choose another."))
-    return _page(request, "accounts/first_password.html", form, found)
 
 
 def competence_new(request: GroundRequest, public_id: str) -> HttpResponse:

@@ -35,10 +35,11 @@ from facility.guarded import opened
 from facility.refusals import Refused
 from facility.sites.models import Site
 from records.audit import merkle
+from records.audit.disposing import KeptDisposal, dispose_again
 from records.audit.door import door
 from records.audit.erasing import carry_out_again, orders_in, wipe_free_space
 from records.audit.heads import head_now
-from records.audit.models import LogHead
+from records.audit.models import Erasure, LogHead
 from records.audit.notes import HeadNote, NotANote, read_note
 from records.audit.verifying import verify
 
@@ -325,18 +326,19 @@ def _check(manifest: Manifest, heads: Sequence[HeadNote], progress: Progress) ->
         raise DoesNotVerify(f"{found[0].sentence} ({len(found)} findings)")
 
 
-def _take_up(manifest: Manifest, erasures: list[Any]) -> tuple[str, ...]:
-    """Forget again, say in the log what happened, end all sessions, and wait for a signature."""
+def _take_up(manifest: Manifest, orders: list[Any]) -> tuple[str, ...]:
+    """Forget and dispose again, say in the log what happened, end all sessions, and wait for a signature."""
     with transaction.atomic(), opened():
-        erased = tuple(carry_out_again(erasures))
+        erased = tuple(carry_out_again([row for row in orders if isinstance(row, Erasure)]))
+        disposed = dispose_again(row for row in orders if isinstance(row, KeptDisposal))
         for site in Site.objects.all():
             with door("audit.restored", by=None, site=site) as entry:
                 entry.changed(
                     entries=manifest.note.size, hash=manifest.sha256, written_at=manifest.written_at,
-                    erased=list(erased),
+                    erased=list(erased), disposed=disposed,
                 )  # fmt: skip
         LogHead.objects.update(restore_unsigned=True)
         apps.get_model("sessions", "Session").objects.all().delete()
-    if erased:
+    if erased or disposed:
         wipe_free_space()
     return erased

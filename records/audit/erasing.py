@@ -23,6 +23,7 @@ from django.utils.dateparse import parse_datetime
 
 from facility.guarded import need_open_door
 from facility.people.models import Person, PersonDetails
+from records.audit.disposing import KeptDisposal, read_disposal
 from records.audit.models import Disclosed, Entry, ErasedText, Erasure
 
 # Where the program itself writes the name of whom something is about.
@@ -33,7 +34,7 @@ NAMED_BY_PROGRAM = {
 }
 # Signing in and looking is no signature; being refused is none either.
 NO_SIGNATURE = frozenset({
-    "people.signed_in", "people.units_chosen", "audit.refused", "reports.paper_asked",
+    "people.signed_in", "people.password_chosen", "people.units_chosen", "audit.refused", "reports.paper_asked",
     "reports.feed_made", "reports.feed_ended",
 })  # fmt: skip
 
@@ -148,8 +149,12 @@ def orders_file() -> Path:
 
 def keep_order(order: Erasure) -> None:
     """Add an order to the file that outlives the database. It names a key and a basis, no name."""
+    keep_line(order_line(order))
+
+
+def keep_line(line: str) -> None:
     with orders_file().open("a", encoding="utf-8") as file:
-        file.write(f"{order_line(order)}\n")
+        file.write(f"{line}\n")
 
 
 def order_line(order: Erasure) -> str:
@@ -162,11 +167,14 @@ def order_line(order: Erasure) -> str:
     return json.dumps(told, ensure_ascii=False)
 
 
-def orders_in(text: str) -> list[Erasure]:
+def orders_in(text: str) -> list[Erasure | KeptDisposal]:
     """Orders as they were kept, not yet carried out here. ``ValueError`` for anything else."""
-    found = []
+    found: list[Erasure | KeptDisposal] = []
     for line in text.splitlines():
         told = json.loads(line)
+        if isinstance(told, dict) and "disposal" in told:
+            found.append(read_disposal(told))
+            continue
         if not isinstance(told, dict) or not {"person", "at", "by", "basis"} <= told.keys():
             raise ValueError(f"no order to erase: {line}")
         at = parse_datetime(told["at"]) or timezone.now()

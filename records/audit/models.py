@@ -14,7 +14,16 @@ from typing import Any, ClassVar
 from django.db import models
 from django.utils.translation import gettext as _
 
-from facility.guarded import AppendOnlyModel, AppendOnlyQuerySet, GuardedModel, need_open_door
+from facility.guarded import (
+    AppendOnlyModel,
+    AppendOnlyQuerySet,
+    GuardedModel,
+    PublicModel,
+    need_open_door,
+)
+from facility.people.models import Person
+from facility.refusals import spelled_out
+from facility.sites.models import Site
 from records.audit.bodies import told_again
 from records.audit.merkle import HASH_BYTES, TILE, split
 
@@ -46,6 +55,7 @@ class Entry(AppendOnlyModel):
         """The body with what people typed put back; where that is gone, by which order."""
         texts = {row.place: row.value for row in self.disclosed.all()}
         orders = {row.place: row.erasure.words for row in self.erased.all()}
+        orders |= {row.place: row.disposal.words for row in self.disposed.all()}
         return told_again(
             json.loads(self.body), texts, orders, _("missing, with no order to erase")
         )
@@ -178,4 +188,74 @@ class ErasedText(AppendOnlyModel):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["entry", "place"], name="one_order_for_each_text")
+        ]
+
+
+class DisposalOrder(PublicModel, AppendOnlyModel):
+    """A safety officer's order: what of one retention class goes, up to which day, and why.
+
+    ``content_hash`` stands for the very texts, files and people that were shown.
+    """
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="disposal_orders")
+    kind = models.CharField(max_length=20)  # the class, as ``records.reports.retention`` names it
+    until = models.DateField()
+    reason = models.CharField(max_length=300)
+    texts = models.PositiveIntegerField()
+    files = models.PositiveIntegerField()
+    people = models.PositiveIntegerField()
+    content_hash = models.CharField(max_length=64)
+    ordered_at = models.DateTimeField()
+    ordered_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-ordered_at", "-id"]
+
+    def __str__(self) -> str:
+        return str(_("disposal order {reference}")).format(reference=self.reference)
+
+
+class Disposal(AppendOnlyModel):
+    """An order to dispose, carried out. It names order and people by key only: after a restore it
+    may stand in a database older than they."""
+
+    order = models.CharField(max_length=10, unique=True)  # public id
+    kind = models.CharField(max_length=20)
+    until = models.DateField()
+    at = models.DateTimeField()
+    by = models.CharField(max_length=10)
+    ordered_by = models.CharField(max_length=10)
+
+    @property
+    def words(self) -> str:
+        return _("disposed of on {day} under order {reference}").format(
+            day=f"{self.at:%Y-%m-%d}", reference=spelled_out(self.order)
+        )
+
+
+class DisposedText(AppendOnlyModel):
+    """A place of the log whose text was disposed of, and by which order."""
+
+    disposal = models.ForeignKey(Disposal, on_delete=models.PROTECT, related_name="texts")
+    entry = models.ForeignKey(
+        Entry, on_delete=models.DO_NOTHING, db_constraint=False, related_name="disposed"
+    )
+    place = models.CharField(max_length=60)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["entry", "place"], name="one_disposal_of_each_text")
+        ]
+
+
+class DisposedFile(AppendOnlyModel):
+    """A file whose bytes were disposed of, and by which order; its row and its hash stay."""
+
+    disposal = models.ForeignKey(Disposal, on_delete=models.PROTECT, related_name="files")
+    kind = models.CharField(max_length=20)
+    public_id = models.CharField(max_length=10)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["kind", "public_id"], name="one_disposal_of_each_file")
         ]

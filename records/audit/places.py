@@ -17,6 +17,7 @@ _PAGES = {
     "wastedocket": "stock:waste_docket",
     "recall": "reports:recall",
     "paper": "reports:paper",
+    "disposalorder": "reports:disposal",
 }
 _LISTS = {
     "product": "stock:products",

@@ -22,7 +22,7 @@ ACT_CHOICES = [(name, act.label) for name, act in ACTS.items()]
 def entries_of(site: Site) -> QuerySet[Entry]:
     """Entries of the ground, newest first, with what people typed."""
     return Entry.objects.filter(site=site.public_id).prefetch_related(
-        "disclosed", "erased__erasure"
+        "disclosed", "erased__erasure", "disposed__disposal"
     )
 
 

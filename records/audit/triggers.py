@@ -16,10 +16,14 @@ from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 ENTRY, TILE, DISCLOSED = "records_audit_entry", "records_audit_tile", "records_audit_disclosed"
-# What is known about the log: heads mailed, checks made, orders to erase.
+# What is known about the log: heads mailed, checks made, orders to erase and to dispose.
 ABOUT = tuple(
-    f"records_audit_{name}" for name in ("headsent", "verification", "erasure", "erasedtext")
-)
+    f"records_audit_{name}"
+    for name in (
+        "headsent", "verification", "erasure", "erasedtext",
+        "disposalorder", "disposal", "disposedtext", "disposedfile",
+    )
+)  # fmt: skip
 TABLES = (ENTRY, TILE, DISCLOSED, *ABOUT)
 SAYING = "the log is append-only"
 FUNCTION = "records_audit_refuse"

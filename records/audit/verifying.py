@@ -18,7 +18,7 @@ from django.db.models import Exists, Max, OuterRef, TextField
 from django.db.models.functions import Cast
 
 from records.audit import bodies, merkle
-from records.audit.models import Disclosed, Entry, ErasedText, LogHead, Tile
+from records.audit.models import Disclosed, DisposedText, Entry, ErasedText, LogHead, Tile
 from records.audit.notes import HeadNote
 
 type Progress = Callable[[int, int], None]
@@ -147,6 +147,7 @@ def _rows_and_texts(size: int) -> Iterator[tuple[tuple[Any, ...], list[tuple[Any
 def _column_findings(size: int) -> Iterator[Finding]:
     """Second pass: the columns that repeat the body, and the texts it commits to."""
     ordered = set(ErasedText.objects.values_list("entry_id", "place"))
+    ordered |= set(DisposedText.objects.values_list("entry_id", "place"))
     for row, texts in _rows_and_texts(size):
         if texts or not _repeats(*row):
             yield from _row_findings(row, texts, ordered)

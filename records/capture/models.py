@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from functools import cached_property
+
 from django.db import models
 
 from facility.calc.units import pretty_unit
 from facility.guarded import AppendOnlyModel, GuardedModel, PublicModel
 from facility.people.models import Person
 from facility.sites.models import Sensor, Site
+from records.audit.disposing import words_of_file
 from records.burns.models import Burn
 
 
@@ -52,6 +55,11 @@ class LoggerFile(PublicModel, AppendOnlyModel):
         constraints = [
             models.UniqueConstraint(fields=["site", "sha256"], name="logger_file_once_on_site")
         ]
+
+    @cached_property
+    def gone(self) -> str:
+        """By which order the original was disposed of; empty while it is kept."""
+        return words_of_file("loggerfile", self.public_id)
 
 
 class Channel(AppendOnlyModel):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from django.utils.translation import gettext as _
 
 from facility.loggers.packing import unpacked, unpacked_times
 from facility.loggers.reading import Floats
@@ -57,6 +58,8 @@ def original_of(site: Site, public_id: str) -> tuple[str, bytes]:
     found = LoggerFile.objects.filter(site=site, public_id=public_id).first()
     if found is None:
         raise NotHere(f"No logger file {public_id} on this ground.")
+    if gone := found.gone:
+        raise NotHere(_("The file as it came was {words}.").format(words=gone))
     return found.name, zlib.decompress(bytes(found.original))
 
 

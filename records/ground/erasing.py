@@ -41,14 +41,23 @@ def erase_person(
         raise OwnWork(_("Nobody erases themselves."))
     basis = text_within("basis", basis, 300)
     with door("ground.person_erased", by=by, site=site, on=person, at=at, why=basis) as entry:
-        person = person.fresh()
-        _refuse_signer(person, entry.at)
-        order = Erasure(person=person.public_id, at=entry.at, by=by.public_id, basis=basis)
-        still_named = forget(person, order)
-        entry.changed(roles_ended=_end_roles(person, entry.at.astimezone(site.zone).date()))
-        _close_account(person)
-        transaction.on_commit(lambda: keep_order(order))
-    return Erased(order, tuple(still_named))
+        erased, ended = erase_behind_door(site, person, basis=basis, by=by, at=entry.at)
+        entry.changed(roles_ended=ended)
+    return erased
+
+
+def erase_behind_door(
+    site: Site, person: Person, *, basis: str, by: Person, at: dt.datetime
+) -> tuple[Erased, int]:
+    """Erase a person as part of an act, behind its door; also how many roles that ended."""
+    person = person.fresh()
+    _refuse_signer(person, at)
+    order = Erasure(person=person.public_id, at=at, by=by.public_id, basis=basis)
+    still_named = forget(person, order)
+    ended = _end_roles(person, at.astimezone(site.zone).date())
+    _close_account(person)
+    transaction.on_commit(lambda: keep_order(order))
+    return Erased(order, tuple(still_named)), ended
 
 
 def _refuse_signer(person: Person, at: dt.datetime) -> None:

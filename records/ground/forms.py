@@ -27,18 +27,11 @@ class PersonForm(ActForm):
         required=False, max_length=200, label=gettext_lazy("Sign-in"),
         help_text=gettext_lazy("Learners have none."),
     )  # fmt: skip
-    password = forms.CharField(
-        required=False, max_length=200, strip=False, label=gettext_lazy("First password"),
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text=gettext_lazy("At least 15 characters; several plain words do well. It is changed at the first sign-in."),
-    )  # fmt: skip
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}
-        if given.get("role") and given["role"] != Role.LEARNER:
-            for name in ("sign_in", "password"):
-                if not given.get(name):
-                    self.add_error(name, _("Whoever works here signs in; this is needed."))
+        if given.get("role") not in (None, Role.LEARNER) and not given.get("sign_in"):
+            self.add_error("sign_in", _("Whoever works here signs in; this is needed."))
         return given
 
 

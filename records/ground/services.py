@@ -65,7 +65,8 @@ def add_person(
 ) -> Person:  # fmt: skip
     """Add a person with a first role. A learner has no sign-in.
 
-    The password is a first one, to be changed at the first sign-in, unless it is ``lasting``.
+    Without a password nobody signs in until one was chosen by a one-time link. One that is given
+    is a first one, to be changed at the first sign-in, unless it is ``lasting``.
     """
     refuse_if(
         role == Role.LEARNER and bool(sign_in or password),

@@ -46,14 +46,16 @@ def person_new(request: GroundRequest) -> HttpResponse:
         made = form.carry_out(
             lambda: services.add_person(
                 request.ground, name=given["name"], sign_in=given["sign_in"],
-                password=given["password"], role=Role(given["role"]), course=given["course"],
+                role=Role(given["role"]), course=given["course"],
                 since=request.now.astimezone(request.ground.zone).date(), by=request.person,
                 once=given["once"],
             )
         )  # fmt: skip
         if made:
             messages.success(request, _("{name} was added.").format(name=made.name))
-            return redirect("accounts:person", made.public_id)
+            learner = given["role"] == Role.LEARNER
+            then = "accounts:person" if learner else "accounts:first_password"
+            return redirect(then, made.public_id)
     return render(request, "ground/person_new.html", {"form": form}, status=form.status)
 
 

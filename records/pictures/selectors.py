@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext as _
+
 from facility.refusals import NotHere
 from facility.sites.models import Site
 from records.pictures.models import Picture, PictureData
@@ -16,4 +18,6 @@ def picture_here(site: Site, public_id: str) -> Picture:
 
 
 def bytes_of(picture: Picture) -> bytes:
+    if gone := picture.gone:
+        raise NotHere(_("This picture was {words}.").format(words=gone))
     return bytes(PictureData.objects.values_list("kept", flat=True).get(picture=picture))

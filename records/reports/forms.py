@@ -11,6 +11,8 @@ from django.utils.translation import gettext_lazy
 
 from facility.look.forms import ActForm
 from records.audit.forms import SignatureForm
+from records.reports.disposing import CARRY_OUT
+from records.reports.disposing import ORDER as DISPOSE
 from records.reports.history import KINDS
 from records.reports.labels import MOST_PACKS, MOST_PLACES, SHEETS
 from records.reports.pdf import PAPERS
@@ -114,6 +116,23 @@ class LiftForm(SignatureForm):
     )  # fmt: skip
 
     field_order = ["once", "shown_hash", "reason", "meaning", "password"]
+
+
+class DisposalForm(SignatureForm):
+    act = "ground.disposal_ordered"
+    meanings = [(DISPOSE, gettext_lazy("order: this may be disposed of"))]
+
+    reason = forms.CharField(
+        max_length=1000, label=gettext_lazy("Why it is not needed any more"),
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )  # fmt: skip
+
+    field_order = ["once", "shown_hash", "reason", "meaning", "password"]
+
+
+class CarryOutForm(SignatureForm):
+    act = "ground.disposal_done"
+    meanings = [(CARRY_OUT, gettext_lazy("carrying out: erased for good"))]
 
 
 class PaperForm(ActForm):

@@ -1,12 +1,13 @@
 """How long each kind of record is kept, why, and what falls due when.
 
 The figures are those of the sources named; which law binds a ground is for its own advisers to
-say. Nothing is disposed of by the program itself.
+say. What is due goes by a signed order alone: see ``disposing``.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+from calendar import isleap
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -28,6 +29,7 @@ class RetentionClass:
     """Records kept for ``years`` after ``counted_from``. ``basis``: a rule of law, common
     practice, or a decision that follows from another class."""
 
+    key: str
     title: str | Promise
     years: int
     counted_from: str | Promise
@@ -64,27 +66,27 @@ def _span(rows: object, field: str) -> Spans:
 
 CLASSES = (
     RetentionClass(
-        _("Who was exposed at which burn, by name"), 40, _("the burn"),
+        "exposures", _("Who was exposed at which burn, by name"), 40, _("the burn"),
         _("COSHH 2002 reg. 10(5), 40 years for named employees; as listed by a retention table"),
         _("law, United Kingdom; 30 years under 29 CFR 1910.1020 (from memory), United States"),
         _exposures,
     ),
     RetentionClass(
-        _("Deliveries, lots and their moisture"), 40, _("the delivery"),
+        "lots", _("Deliveries, lots and their moisture"), 40, _("the delivery"),
         _("follows from the exposures: as long as any that points to the lot"),
         _("decision of this program"), _lots,
     ),
     RetentionClass(
-        _("Burns: timeline, fuel, people, reports"), 40, _("the burn"),
+        "burns", _("Burns: timeline, fuel, people, reports"), 40, _("the burn"),
         _("follows from the exposures, which rest on them"), _("decision of this program"), _burns,
     ),
     RetentionClass(
-        _("Plans and their approval, as risk assessments"), 6, _("the end of the plan"),
+        "plans", _("Plans and their approval, as risk assessments"), 6, _("the end of the plan"),
         _("6 years once obsolete, the usual limitation period; as listed by a records society"),
         _("common practice, United Kingdom; longer where a burn rests on it"), _plans,
     ),
     RetentionClass(
-        _("The file of a unit: inspections, defects, repairs, use"), 6, _("the unit's retirement"),
+        "units", _("The file of a unit: inspections, defects, repairs, use"), 6, _("the unit's retirement"),
         _("life of the equipment and 6 years, as for monitoring of equipment"),
         _("common practice, United Kingdom"), _retired_units,
     ),
@@ -100,6 +102,7 @@ class Held:
     first_due: dt.date | None
     last_due: dt.date | None
     due_now: bool
+    latest: dt.date  # what ended on this day falls due today
 
 
 def held_here(site: Site, today: dt.date) -> list[Held]:
@@ -108,13 +111,31 @@ def held_here(site: Site, today: dt.date) -> list[Held]:
 
 def _held(kind: RetentionClass, site: Site, today: dt.date) -> Held:
     count, first, last = kind.spans(site)
-    first_due, last_due = (_due(each, kind.years, site) for each in (first, last))
-    return Held(kind, count, first_due, last_due, first_due is not None and first_due <= today)
+    first_due, last_due = (_due(each, kind, site) for each in (first, last))
+    due_now = first_due is not None and first_due <= today
+    return Held(kind, count, first_due, last_due, due_now, latest_due(kind, today))
 
 
-def _due(start: dt.datetime | dt.date | None, years: int, site: Site) -> dt.date | None:
+def class_of(key: str) -> RetentionClass | None:
+    return next((kind for kind in CLASSES if kind.key == key), None)
+
+
+def latest_due(kind: RetentionClass, today: dt.date) -> dt.date:
+    """The last day whose records of this kind have been kept long enough today."""
+    leap = today.month == 2 and today.day == 29
+    year = today.year - kind.years
+    return dt.date(year, 2, 28) if leap and not isleap(year) else today.replace(year=year)
+
+
+def falls_due(kind: RetentionClass, day: dt.date) -> dt.date:
+    """When what ended on this day has been kept long enough."""
+    leap = day.month == 2 and day.day == 29  # falls due on 1 March where there is no such day
+    year = day.year + kind.years
+    return dt.date(year, 3, 1) if leap and not isleap(year) else day.replace(year=year)
+
+
+def _due(start: dt.datetime | dt.date | None, kind: RetentionClass, site: Site) -> dt.date | None:
     if start is None:
         return None
     day = start.astimezone(site.zone).date() if isinstance(start, dt.datetime) else start
-    leap = day.month == 2 and day.day == 29  # falls due on 1 March where there is no such day
-    return dt.date(day.year + years, 3, 1) if leap else day.replace(year=day.year + years)
+    return falls_due(kind, day)

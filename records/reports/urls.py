@@ -3,6 +3,7 @@ from django.urls import path
 from records.reports import (
     calendar_views,
     count_sheets,
+    disposal_views,
     history_views,
     label_views,
     outlook_views,
@@ -30,7 +31,14 @@ urlpatterns = [
     path("calendar/feed/end/", calendar_views.feed_end, name="feed_end"),
     path("calendar/feed/<str:key>.ics", calendar_views.feed, name="feed"),
     path("store/outlook/", outlook_views.outlook, name="outlook"),
-    path("audit/retention/", views.retention, name="retention"),
+    path("audit/retention/", disposal_views.retention, name="retention"),
+    path("audit/retention/<str:kind>/order/", disposal_views.disposal_new, name="disposal_new"),
+    path("audit/disposals/<str:public_id>/", disposal_views.disposal, name="disposal"),
+    path(
+        "audit/disposals/<str:public_id>/carry-out/",
+        disposal_views.carry_out,
+        name="disposal_carry_out",
+    ),
     path("plans/<str:public_id>/plan.pdf", views.plan_pdf, name="plan_pdf"),
     path("store/lots/<str:public_id>/labels/", label_views.labels, name="labels"),
     path("store/lots/<str:public_id>/labels.pdf", label_views.labels_pdf, name="labels_pdf"),

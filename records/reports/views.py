@@ -27,7 +27,6 @@ from records.reports import selectors
 from records.reports.pdf import pdf_response
 from records.reports.plots import plot_of
 from records.reports.printing import carried
-from records.reports.retention import held_here
 
 
 def day_sheet(request: GroundRequest) -> HttpResponse:
@@ -45,11 +44,6 @@ def _proof(context: dict[str, Any], plan: Any) -> dict[str, Any]:
     """What is signed in the document, proved against the head at its foot."""
     entry = signature_on(plan)
     return {"proof": inclusion(entry, context["head"])} if entry else {}
-
-
-def retention(request: GroundRequest) -> HttpResponse:
-    today = request.now.astimezone(request.ground.zone).date()
-    return render(request, "reports/retention.html", {"rows": held_here(request.ground, today)})
 
 
 def plan_pdf(request: GroundRequest, public_id: str) -> HttpResponse:

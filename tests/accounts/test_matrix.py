@@ -25,11 +25,11 @@ WANTED = {
     "inspections.unit_released": {"inspector"}, "ground.edition_proposed": {"manager", "safety", "inspector"},
     "ground.edition_adopted": {"manager"}, "ground.person_added": {"admin"},
     "ground.person_disabled": {"admin"}, "ground.person_enabled": {"admin"},
-    "ground.role_given": {"admin"}, "ground.role_ended": {"admin"}, "ground.password_set": {"admin"},
+    "ground.role_given": {"admin"}, "ground.role_ended": {"admin"}, "ground.password_link_made": {"admin"},
 }  # fmt: skip
 # Of the own account, documents asked for, and the own calendar feed: no record of the ground.
 OF_ONESELF = {
-    "people.signed_in", "people.units_chosen", "people.password_changed",
+    "people.signed_in", "people.units_chosen", "people.password_changed", "people.password_chosen",
     "people.sessions_ended", "people.second_factor_on", "people.second_factor_off",
     "people.code_set", "reports.paper_asked", "reports.feed_made", "reports.feed_ended",
 }  # fmt: skip

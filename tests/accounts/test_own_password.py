@@ -7,9 +7,11 @@ from django.test import Client
 
 from facility.people.models import Person, Tries
 from facility.people.passwords import is_repetition
+from facility.people.permissions import Role
 from facility.refusals import AlreadyDone, TooSoon, WrongValue
 from records.accounts import services
 from records.audit.models import Entry
+from records.ground import services as ground_services
 from tests.asking import acts_after, refuses, writes
 from tests.builders import NOW, PASSWORD
 
@@ -113,11 +115,11 @@ def test_all_sittings_end_when_asked_for_this_one_too(ground, signed_in):
 
 
 def test_whoever_has_a_first_password_sees_only_the_page_to_change_it(ground, signed_in):
-    services.set_first_password(
-        ground.site, ground.stores, password=ANOTHER, by=ground.admin, at=NOW
-    )
-    ground.stores.refresh_from_db()
-    client = signed_in(ground.stores)
+    person = ground_services.add_person(
+        ground.site, name="New One", sign_in="new-one", password=ANOTHER, role=Role.STORES,
+        since=NOW.date(), by=ground.admin, at=NOW,
+    )  # fmt: skip
+    client = signed_in(person)
     for method in (client.get, client.post):
         assert method("/store/products/new/")["Location"] == "/people/me/password/"
     assert client.get("/people/me/password/").status_code == 200

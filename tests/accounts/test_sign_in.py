@@ -12,6 +12,7 @@ from facility.people.models import Person
 from facility.people.permissions import Role
 from records.accounts import services
 from records.audit.models import Disclosed, Entry
+from records.ground import services as ground_services
 from tests import builders
 from tests.builders import PASSWORD
 
@@ -107,14 +108,15 @@ def test_no_account_without_a_role_or_switched_off_and_no_first_password_too_old
     now = timezone.now()
     services.end_role(ground.site, ground.stores, role=Role.STORES, by=ground.admin)
     services.disable_person(ground.site, ground.manager, reason="left", by=ground.admin)
-    services.set_first_password(
-        ground.site, ground.safety, password="quite another long one", by=ground.admin,
+    ground_services.add_person(
+        ground.site, name="Long Away", sign_in="test-away", password="quite another long one",
+        role=Role.SAFETY, since=now.date(), by=ground.admin,
         at=now - dt.timedelta(days=7, seconds=1),
     )  # fmt: skip
     answers = {
         post(name="test-stores").status_code,
         post(name="test-manager").status_code,
-        post(name="test-safety", password="quite another long one").status_code,
+        post(name="test-away", password="quite another long one").status_code,
     }
     assert answers == {400}
     assert [each["outcome"] for each in refusals()] == [

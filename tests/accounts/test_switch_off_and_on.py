@@ -1,23 +1,18 @@
-"""Switching an account off and on again, and letting somebody in who forgot the password."""
+"""Switching an account off and on again, and who may make a link to choose a password."""
 
 from __future__ import annotations
 
-import datetime as dt
-
 import pytest
 
-from facility.people.models import Person, RecoveryCode, SecondFactor
+from facility.people.models import Person
 from facility.people.permissions import Role
-from facility.people.selectors import has_second_factor
 from facility.refusals import AlreadyDone, WrongState, WrongValue
 from records.accounts import services
 from records.ground import services as ground_services
-from tests import builders
 from tests.asking import actor, refused_roles, refuses, refuses_own_work, refuses_role, writes
-from tests.builders import NOW, PASSWORD
+from tests.builders import NOW
 
-OFF, ON, SET = "ground.person_disabled", "ground.person_enabled", "ground.password_set"
-ANOTHER = "quite another long one"
+OFF, ON, SET = "ground.person_disabled", "ground.person_enabled", "ground.password_link_made"
 
 
 def off(ground, person=None, **changes):
@@ -31,8 +26,8 @@ def on(ground, person=None, **changes):
 
 
 def let_in(ground, person=None, **changes):
-    given = {"password": ANOTHER, "by": ground.admin, "at": NOW}
-    services.set_first_password(ground.site, person or ground.stores, **{**given, **changes})
+    given = {"reason": "forgot it", "by": ground.admin, "at": NOW}
+    return services.make_password_link(ground.site, person or ground.stores, **given | changes)
 
 
 VERBS = [(OFF, off), (ON, on), (SET, let_in)]
@@ -100,41 +95,10 @@ def test_twice_off_and_twice_on_are_refused(ground):
 
 
 @pytest.mark.parametrize("reason", ["", " ", "x" * 301, "\0"])
-@pytest.mark.parametrize("verb", [off, on])
+@pytest.mark.parametrize("verb", [off, on, let_in])
 def test_the_reason_is_plain_text(ground, verb, reason):
     with refuses(WrongValue, "reason"):
         verb(ground, reason=reason)
-
-
-def test_a_first_password_lets_in_for_a_week_and_is_to_be_changed(ground):
-    with writes(SET, alters=[Person]):
-        let_in(ground)
-    person = now(ground.stores)
-    assert person.check_password(ANOTHER)
-    assert not person.check_password(PASSWORD)
-    assert person.first_password_until == NOW + dt.timedelta(days=7)
-    assert person.must_change_password
-
-
-def test_whoever_lost_the_phone_gets_in_without_the_second_factor(ground):
-    builders.with_factor(ground.stores, NOW)
-    with writes(SET, alters=[Person, SecondFactor, RecoveryCode]):
-        let_in(ground, phone_lost=True)
-    assert not has_second_factor(ground.stores)
-
-
-def test_a_forgotten_password_alone_leaves_the_second_factor_on(ground):
-    builders.with_factor(ground.stores, NOW)
-    let_in(ground)
-    assert has_second_factor(ground.stores)
-
-
-@pytest.mark.parametrize(
-    "password", ["", "fourteen chars", "1q2w3e4r5t6y7u8i9o0p", "the stores officer"]
-)
-def test_a_first_password_is_no_easier_than_another(ground, password):
-    with refuses(WrongValue, "password"):
-        let_in(ground, password=password)
 
 
 @pytest.mark.parametrize("verb", [off, let_in])

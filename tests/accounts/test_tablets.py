@@ -14,8 +14,8 @@ from facility.people.entrance import Entrance, entering
 from facility.people.models import Device, PersonalCode, Tries
 from facility.people.permissions import ACTS, BY_CODE, SIGNED
 from facility.refusals import AlreadyDone, NotAllowed, WrongState, WrongValue
+from records.accounts import links, tablets
 from records.accounts import services as accounts
-from records.accounts import tablets
 from records.audit import checker
 from records.audit.models import Entry
 from records.audit.verifying import verify
@@ -122,11 +122,13 @@ def test_learners_have_no_code(ground):
         set_code(ground, ground.learners[0])
 
 
-def test_a_new_first_password_ends_the_code(ground):
+def test_a_password_chosen_by_a_link_ends_the_code(ground):
     set_code(ground)
-    accounts.set_first_password(
-        ground.site, ground.stores, password="quite another long one", by=ground.admin, at=NOW
+    key = accounts.make_password_link(
+        ground.site, ground.stores, reason="forgot it", by=ground.admin, at=NOW
     )
+    new = "quite another long one"
+    links.choose_password(key, new=new, again=new, address="198.51.100.7", at=NOW)
     device, _key = enrol(ground)
     with pytest.raises(WrongValue):
         tablets.unlock(device, ground.stores.public_id, CODE, at=NOW)

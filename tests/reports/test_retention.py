@@ -8,7 +8,7 @@ import pytest
 
 from facility.guarded import opened
 from facility.sites.models import Unit
-from records.reports.retention import CLASSES, _due, held_here
+from records.reports.retention import CLASSES, class_of, falls_due, held_here, latest_due
 from tests import builders
 from tests.builders import NOW
 
@@ -40,8 +40,19 @@ def test_a_unit_in_use_starts_no_clock_and_a_retired_one_does(ground):
     assert row(ground, "file of a unit", NOW.date()).first_due == dt.date(2032, 2, 4)
 
 
-def test_a_leap_day_falls_due_on_the_first_of_march(ground):
-    assert _due(dt.date(2024, 2, 29), 6, ground.site) == dt.date(2030, 3, 1)
+def test_a_leap_day_falls_due_on_the_first_of_march():
+    plans = class_of("plans")
+    assert plans.years == 6
+    assert falls_due(plans, dt.date(2024, 2, 29)) == dt.date(2030, 3, 1)
+
+
+@pytest.mark.parametrize("kind", CLASSES, ids=lambda kind: kind.key)
+def test_the_latest_day_due_is_due_and_the_day_after_is_not(kind):
+    day = dt.timedelta(days=1)
+    for number in range(5 * 366):
+        today = dt.date(2063, 1, 1) + number * day
+        latest = latest_due(kind, today)
+        assert falls_due(kind, latest) <= today < falls_due(kind, latest + day)
 
 
 def test_nothing_of_another_ground_is_counted(ground, other):

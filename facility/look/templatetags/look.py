@@ -69,6 +69,8 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "head_holds": ("dot-full", "calm", gettext_lazy("holds")),
     "head_fails": ("dot-barred", "stop", gettext_lazy("does not hold")),
     "retention_due": ("dot-half", "watch", gettext_lazy("due")),
+    "disposal_ordered": ("dot-half", "watch", gettext_lazy("waits for an administrator")),
+    "disposal_done": ("dot-full", "plain", gettext_lazy("disposed of")),
     "count_open": ("dot-open", "watch", gettext_lazy("not counted")),
     "counted": ("dot-half", "watch", gettext_lazy("counted")),
     "count_signed": ("dot-half", "watch", gettext_lazy("waits for a second person")),
