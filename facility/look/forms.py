@@ -26,12 +26,13 @@ class QuantityField(forms.CharField):
 
     def __init__(self, unit: str = "", places: int = 2, **options: Any) -> None:
         self.unit, self.places = unit, places
+        self.shown: str | None = None  # beside the box, where it is not the unit
         super().__init__(max_length=40, **options)
         self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
 
     @property
     def unit_shown(self) -> str:
-        return pretty_unit(self.unit) or _("boards")
+        return pretty_unit(self.unit) or _("boards") if self.shown is None else self.shown
 
     def clean(self, value: Any) -> Decimal | None:
         """Check the text as text first (its length, among others), then read it."""

@@ -162,7 +162,7 @@ class CorrectionForm(ActForm):
         super().__init__(*args, **options)
         boards = (each for each in selectors.products_of(site) if each.is_board)
         self.products = {each.public_id: each for each in boards}
-        self.fields["factor"].unit_shown = "×"  # type: ignore[attr-defined]
+        self.fields["factor"].shown = "×"  # type: ignore[attr-defined]
         self.fields["product"].choices = [  # type: ignore[attr-defined]
             choose_first(),
             *((key, str(each)) for key, each in self.products.items()),
