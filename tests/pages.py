@@ -357,6 +357,7 @@ class Things:
 NAMED = {
     "reports:working": ["board_mass"],
     "stock:file": ["readings"],
+    "reports:feed": ["nobody-holds-this-key"],
     "reports:disposal_new": ["plans"],
     "stock:export": ["on_hand", "csv"],
 }
