@@ -352,6 +352,8 @@ THING = {
     "burns:burn": "running", "burns:event": "running", "burns:close": "running",
     "burns:correct": "closed", "capture:recorded": "closed", "capture:take": "closed",
     "capture:original": "logger_file", "inspections:unit": "unit", "inspections:inspect": "unit",
+    "inspections:walls": "unit", "inspections:points": "unit", "inspections:calibrate": "unit",
+    "reports:engineer_pdf": "unit",
     "inspections:stop": "unit", "inspections:defect": "defect", "inspections:repair": "defect",
     "inspections:verify": "repaired", "inspections:release": "checked",
     "inspections:unit_change": "unit", "inspections:make_up": "unit", "ground:role_new": "person",
