@@ -51,9 +51,14 @@ def level_of(thickness: float | None, nominal: float | None, required: float | N
         return UNDER
     if nominal is None:
         return SOUND
-    if required is not None and thickness - required < NEAR_SHARE * (nominal - required):
+    if required is not None and _over(NEAR_SHARE * (nominal - required), thickness - required):
         return NEAR
-    return THINNER if nominal - thickness >= THIN_SHARE * nominal else SOUND
+    return SOUND if _over(THIN_SHARE * nominal, nominal - thickness) else THINNER
+
+
+def _over(more: float, less: float) -> bool:
+    """Whether one is over the other by more than sums of decimals stray; gauges show hundredths."""
+    return more - less > 1e-6
 
 
 def level_words() -> dict[str, str]:

@@ -164,12 +164,16 @@ class WallLife:
 
 
 def wall_lives(unit: Unit) -> list[WallLife]:
-    """Every marked point of a unit's walls, the one with the least life first."""
-    readings: dict[str, list[tuple[dt.datetime, float]]] = {}
+    """Every marked point of a unit's walls, the one with the least life first.
+
+    Of several readings of one day the newest counts: what a gauge strays by is no loss in a day.
+    """
+    readings: dict[str, dict[dt.date, tuple[dt.datetime, float]]] = {}
     rows = ThicknessReading.objects.filter(inspection__unit=unit).order_by("inspection__done_at")
     for point, when, thickness in rows.values_list("point", "inspection__done_at", "thickness_mm"):
-        readings.setdefault(point, []).append((when, float(thickness)))
-    lives = [_wall_life(unit, point, series) for point, series in readings.items()]
+        day = when.astimezone(unit.site.zone).date()
+        readings.setdefault(point, {})[day] = (when, float(thickness))
+    lives = [_wall_life(unit, point, [*days.values()]) for point, days in readings.items()]
     return sorted(lives, key=lambda wall: (wall.years, wall.point))
 
 
@@ -182,7 +186,7 @@ def _wall_life(unit: Unit, point: str, series: list[tuple[dt.datetime, float]]) 
         return WallLife(point, thickness, newest, None)
     readings = {
         "thicknesses": [each for _when, each in series],
-        "ages": [round((when - first) / YEAR, 3) for when, _each in series],
+        "ages": [round((when - first) / YEAR, 5) for when, _each in series],
     }
     rates = wall_loss_rate.of(**readings)
     required = unit.required_wall_mm

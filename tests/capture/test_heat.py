@@ -91,7 +91,7 @@ def test_a_file_without_temperatures_adds_nothing(ground, burn):
 
 
 def cycles_fact(ground, at):
-    plan = builders.draft(ground, builders.content(ground, 2, starts_at=at))
+    plan = builders.drafted(ground, builders.content(ground, 2, starts_at=at))
     sheet = sheet_of(
         content_of(plan.version), site=ground.site, at=at, figures=(), plan=plan, planned=True,
         noted={},
@@ -111,7 +111,7 @@ def test_cycles_are_known_only_when_every_burn_is_recorded(ground, burn):
 def test_an_inspection_is_overdue_by_cycles_even_when_some_burns_are_not_recorded(ground, burn):
     day = NOW.astimezone(ground.site.zone).date()
     row = {**BLOCKS, "code": "Z-1", "title": "z", "fact": "unit.cycles_since_inspection",
-           "comparison": "<=", "limit": Decimal("1.5")}  # fmt: skip
+           "comparison": "<=", "limit": Decimal(1)}  # fmt: skip
     builders.adopt(ground, "T-2", [*builders.rows(), row], at=NOW, day=day)
     at = burn.ignited_at + dt.timedelta(hours=4)
 

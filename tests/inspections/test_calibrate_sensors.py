@@ -25,26 +25,26 @@ def key(ground):
     return ground.unit.sensors.get().public_id
 
 
-def calibrate(ground, reference="400", read="401.0", **changes):
-    given = {"read": {key(ground): (Decimal(reference), Decimal(read))}, "against": "dry block",
+def calibrate(ground, reference="400", shown="401.0", **changes):
+    given = {"read": {key(ground): (Decimal(reference), Decimal(shown))}, "against": "dry block",
              "done_on": NOW.date(), "by": ground.inspector, "at": NOW}  # fmt: skip
     return calibrate_sensors(ground.unit, **{**given, **changes})
 
 
 def test_it_is_kept_with_its_deviation(ground):
     with writes(ACT, SensorCalibration):
-        calibrate(ground, read="402.5")
+        calibrate(ground, shown="402.5")
     (state,) = sensor_states(ground.unit)
     assert (state.newest.deviation_k, state.state) == (2.5, "sensor_right")
 
 
 def test_three_quarters_of_a_percent_is_allowed_and_no_more(ground):
     """Class 2 of IEC 60584-1, from memory: 0.75 % of 400 degC is 3.0 K; at 100 degC 2.5 K."""
-    for reference, read, state in (
+    for reference, shown, state in (
         ("400", "403.0", "sensor_right"), ("400", "403.1", "sensor_off"),
         ("100", "97.5", "sensor_right"), ("100", "97.4", "sensor_off"),
     ):  # fmt: skip
-        calibrate(ground, reference, read)
+        calibrate(ground, reference, shown)
         assert sensor_states(ground.unit)[0].state == state
 
 

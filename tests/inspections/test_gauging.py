@@ -156,21 +156,18 @@ def test_readings_as_they_are_typed(typed, read):
 def test_long_and_short_term_rates_by_point(ground):
     """API 570 7.1.1: long term (2.0 - 1.7) / 2 years, short term (1.9 - 1.7) / 1 year."""
     mark(ground)
-    year = dt.timedelta(days=365.25)
-    for age, thickness in ((2, "2.00"), (1, "1.90"), (0, "1.70")):
-        at = NOW - age * year
+    for age, thickness in enumerate(("2.00", "1.90", "1.70")):
+        at = NOW + age * dt.timedelta(days=365.25)
         check = Gauge("UT-1", Decimal(5), Decimal(5), at.date())
-        builders_at = {"gauge": check, "read": {"W1": thickness}}
-        _gauge_long_ago(ground, at, **builders_at)
+        gauge(ground, at=at, gauge=check, read={"W1": thickness})
     rates = wall_lives(ground.unit)[0].rates
     assert rates.value("long_term") == pytest.approx(0.15, abs=0.001)
     assert rates.value("short_term") == pytest.approx(0.20, abs=0.001)
 
 
-def _gauge_long_ago(ground, at, **given):
-    from facility.guarded import opened
-
-    with opened():
-        ground.unit.commissioned_on = (NOW - dt.timedelta(days=1000)).date()
-        ground.unit.save()
-    gauge(ground, at=at, **given)
+def test_two_gaugings_of_one_day_tell_no_rate_and_the_newer_counts(ground):
+    mark(ground)
+    gauge(ground, read={"W1": "1.90"})
+    gauge(ground, at=NOW + dt.timedelta(minutes=9), read={"W1": "1.88"})
+    (life,) = wall_lives(ground.unit)
+    assert (life.rates, life.thickness_mm) == (None, 1.88)
