@@ -57,7 +57,8 @@ class Evidence:
 
     @property
     def unrecorded(self) -> int:
-        return self.burns - self.heat.burns
+        """Burns without a file; a file of a burn that is not closed yet makes none of them."""
+        return max(0, self.burns - self.heat.burns)
 
 
 def evidence_for(unit: Unit, now: dt.datetime) -> Evidence:

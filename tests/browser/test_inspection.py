@@ -24,21 +24,20 @@ def fits(page: Page) -> bool:
     return page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
 
 
-def of_unit(page: Page) -> None:
-    page.goto("/units/")
-    page.get_by_role("link", name="Unit 1", exact=True).first.click()
+def of_unit(page: Page, ground: builders.Ground) -> None:
+    page.goto(f"/units/{ground.unit.public_id}/")
 
 
-def find_a_torn_hinge(page: Page, part: str) -> None:
+def find_a_torn_hinge(page: Page, ground: builders.Ground, part: str) -> None:
     """Tap the door on the drawing, say what it is, photograph it."""
-    of_unit(page)
+    of_unit(page, ground)
     page.get_by_role("link", name="Inspect", exact=True).first.click()
     assert fits(page)
     for box in page.locator("[name^=item_]").all():
         box.check()
     look = page.locator(f"details[data-look='{part}']")
     expect(look).not_to_have_attribute("open", "")
-    page.locator(f"svg [data-part='{part}']").first.click()
+    page.locator(f"svg [data-part='{part}'] .hit").first.click()
     expect(look).to_have_attribute("open", "")
     look.get_by_label("unfit for burning").check()
     expect(page.locator(f"svg [data-part='{part}']").first).to_have_class(re.compile("marked"))
@@ -67,12 +66,12 @@ def test_a_defect_found_on_a_tablet_stops_a_plan_until_another_person_returns_th
     door = ground.unit.openings.get().public_id
 
     page = visitors.person(ground.inspector, **TABLET)
-    find_a_torn_hinge(page, door)
+    find_a_torn_hinge(page, ground, door)
     plan_says(
         visitors.person(ground.instructor, **TABLET), plan.public_id, "Restricted since approval"
     )
 
-    of_unit(page)
+    of_unit(page, ground)
     page.get_by_role("link", name="upper hinge torn out of the frame").click()
     expect(page.locator("figure.photo img")).to_be_visible()
     page.get_by_role("link", name="Record a repair").click()
@@ -92,6 +91,6 @@ def test_a_defect_found_on_a_tablet_stops_a_plan_until_another_person_returns_th
     other.get_by_label("What you saw").fill("hinge sound, door closes")
     other.get_by_label("Your password").fill(builders.PASSWORD)
     other.get_by_role("button", name="Sign and return to service").click()
-    of_unit(other)
+    of_unit(other, ground)
     expect(other.get_by_text("This unit is in service.")).to_be_visible()
     assert visitors.complaints == []

@@ -130,5 +130,5 @@ def test_the_page_says_for_how_many_burns(ground, burn, signed_in):
     assert "not recorded" in reader.get(page).text
     builders.logged(ground, burn, data=file(SWINGS))
     text = reader.get(page).text
-    assert "1 of 1 burns" in text
+    assert "of 1 of 1 burns" in text
     assert "EN 1993-1-2" in text
