@@ -742,7 +742,7 @@ FORMS: dict[str, Form] = {
             "wall": "left", "letters": "W", "nominal_mm": "2", "columns": "4", "rows": "2",
         },
         {
-            "wall": Choice(), "letters": Text(6), "nominal_mm": Number("kg", fine="1.234"),
+            "wall": Choice(), "nominal_mm": Number("kg", fine="1.234"),
             "along_m": Number("kg", fine="1.234", needed=False, zero=True),
             "up_m": Number("kg", fine="1.234", needed=False, zero=True),
         },
