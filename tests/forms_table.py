@@ -750,6 +750,26 @@ FORMS: dict[str, Form] = {
             "most_dry_kg": Number("mm", fine="1.25", needed=False, zero=True),
         },
     ),
+    "points": Form(
+        "inspector", "inspections:points", "inspections.points_marked",
+        lambda things: {
+            "wall": "left", "letters": "W", "nominal_mm": "2", "columns": "4", "rows": "2",
+        },
+        {
+            "wall": Choice(), "nominal_mm": Number("kg", fine="1.234"),
+            "along_m": Number("kg", fine="1.234", needed=False, zero=True),
+            "up_m": Number("kg", fine="1.234", needed=False, zero=True),
+        },
+    ),
+    "thermocouples": Form(
+        "inspector", "inspections:calibrate", "inspections.sensors_calibrated",
+        lambda things: {
+            "against": "dry block, certificate 12", "done_on": f"{things.now:%Y-%m-%d}",
+            f"reference_{things.unit.sensors.get().public_id}": "400",
+            f"read_{things.unit.sensors.get().public_id}": "402.5",
+        },
+        {"against": Text(120), "done_on": Day()},
+    ),
     "stop": Form(
         "safety", "inspections:stop", "inspections.unit_stopped",
         lambda things: {"place": "door", "description": "hinge pulled out"},

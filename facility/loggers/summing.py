@@ -5,12 +5,51 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from facility.calc.wear import thermal_cycles
+from facility.calc.working import Working
+
 Floats = npt.NDArray[np.float64]
 
 # Limits [degC] above which time is counted: concrete elements are to be core tested after 149
 # (300 degF), steel loses strength from about 400, and 600 is where a hot layer nears flashover:
 # the first two as cited for the inspection of training structures, the last common practice.
 ABOVE_C = (149.0, 400.0, 600.0)
+
+# Swings [K] smaller than this are not counted as thermal cycles: a thermocouple in the smoke swings
+# by tens of degrees with every puff, and no steel follows. Our choice, no source.
+SMALLEST_SWING_K = 100.0
+MOST_TURNS = 10_000  # of one channel: more are thinned by stretches, each by its extremes
+_READABLE_C = (-273.15, 2000.0)  # what the count takes; beyond it is no reading
+
+
+def cycles_of(values: Floats) -> Working | None:
+    """The thermal cycles in a channel [degC], by rainflow; None where it has no readings.
+
+    Gaps are passed over. Of a series of more than ten thousand turning points the lowest and the
+    highest of each stretch count, which loses swings within a five-thousandth of its length.
+
+    >>> cycles_of(np.array([20.0, 600.0, 580.0, 590.0, 30.0])).value()
+    1.0
+    """
+    low, high = _READABLE_C
+    with np.errstate(invalid="ignore"):
+        read = values[(values >= low) & (values <= high)]
+    if not read.size:
+        return None
+    turns = _turning(read)
+    if len(turns) > MOST_TURNS:
+        parts = np.array_split(turns, MOST_TURNS // 2)
+        ends = [sorted((int(part.argmin()), int(part.argmax()))) for part in parts]
+        turns = np.concatenate([part[each] for part, each in zip(parts, ends, strict=True)])
+    return thermal_cycles.of(temperatures=turns.tolist(), smallest_range=SMALLEST_SWING_K)
+
+
+def _turning(read: Floats) -> Floats:
+    """The readings at which a series turns, with its ends: all that a count of swings looks at."""
+    moved = read[np.concatenate([[True], np.diff(read) != 0])]
+    rises = np.diff(moved) > 0
+    turns: Floats = moved[np.concatenate([[True], rises[1:] != rises[:-1], [True]])[: len(moved)]]
+    return turns
 
 
 def seconds_above(seconds: Floats, values: Floats, limit: float) -> float:

@@ -138,6 +138,8 @@ ACTS: dict[str, Act] = {
     "capture.file_taken": Act(_("Logger file taken"), frozenset({IN})),
     "burns.burn_corrected": Act(_("Burn record corrected"), frozenset({IN, BM})),
     "inspections.unit_inspected": Act(_("Unit inspected"), frozenset({EN})),
+    "inspections.points_marked": Act(_("Points of a wall marked"), frozenset({EN})),
+    "inspections.sensors_calibrated": Act(_("Thermocouples calibrated"), frozenset({EN})),
     "inspections.unit_stopped": Act(_("Unit taken out of service"), OPERATIONAL),
     "inspections.repair_recorded": Act(_("Repair recorded"), frozenset({EN})),
     "inspections.repair_verified": Act(_("Repair checked"), frozenset({EN})),
@@ -237,6 +239,7 @@ ADDRESSES: dict[str, Address] = {
     "reports:feed_new": _does("reports.feed_made", get=None),
     "reports:feed_end": _does("reports.feed_ended", get=None),
     "reports:feed": Address(get=READS["anyone"], public=True),  # to whoever holds its key
+    "reports:engineer_pdf": _reads("exports"),
     "reports:plan_pdf": _reads("exports"),
     "reports:burn_pdf": _reads("exports"),
     "reports:open_plans": _reads("operations"),
@@ -335,6 +338,9 @@ ADDRESSES: dict[str, Address] = {
     "inspections:make_up": _reads("home"),  # an administrator commissions units as well
     "inspections:take_over": _does("ground.use_taken_over"),
     "inspections:inspect": _does("inspections.unit_inspected"),
+    "inspections:walls": _reads("operations"),
+    "inspections:points": _does("inspections.points_marked"),
+    "inspections:calibrate": _does("inspections.sensors_calibrated"),
     "inspections:stop": _does("inspections.unit_stopped"),
     "inspections:defect": _reads("operations"),
     "inspections:repair": _does("inspections.repair_recorded"),

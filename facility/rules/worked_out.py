@@ -92,6 +92,7 @@ _UNIT = (
         for counted, unit, meaning in words
     ),
     Fact("unit.cycles_since_inspection", COUNT, gettext_noop("thermal cycles since the structural inspection"), Subject.UNIT),
+    Fact("unit.days_since_thermocouple_calibration", "day", gettext_noop("days since the thermocouple of the unit whose calibration is the oldest was calibrated"), Subject.UNIT),
     Fact("unit.inspected_since_change", YES_NO, gettext_noop("the unit was inspected since it was last moved or modified"), Subject.UNIT),
     Fact("unit.has_chart", YES_NO, gettext_noop("the edition in force holds a dated burn-sequence chart for the unit"), Subject.UNIT),
     Fact("unit.burns", COUNT, gettext_noop("burns in the unit, this one included"), Subject.UNIT, windows=_USE),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import zlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from django.utils import timezone
@@ -14,13 +14,14 @@ from facility.loggers.layout import NotUnderstood
 from facility.loggers.packing import packed, packed_times
 from facility.loggers.reading import Channel as Column
 from facility.loggers.reading import Understood, understand
-from facility.loggers.summing import ABOVE_C, seconds_above
+from facility.loggers.summing import ABOVE_C, cycles_of, seconds_above
 from facility.people.models import Person
 from facility.refusals import WrongState, WrongValue, number_between, refuse_if, text_within
 from facility.sites.models import Sensor, Site
 from records.audit.door import door
 from records.burns.models import Burn
 from records.capture.models import Channel, Logger, LoggerFile
+from records.ground.heating import Dose, Heat, post_heat
 
 MOST_BYTES = 64_000_000
 
@@ -78,10 +79,16 @@ def take_logger_file(
             recorded_at=entry.at, taken_by=by,
         )  # fmt: skip
         kept.save()
-        Channel.objects.bulk_create(
+        channels = Channel.objects.bulk_create(
             _channel(kept, place, column, scale, found, sensors.get(column.column))
             for place, (column, scale) in enumerate(zip(columns, scales, strict=True))
         )
+        heat = _heat_of(kept, found, channels)
+        if heat is not None:
+            post_heat(
+                burn.unit, heat, burn=burn.public_id, file=kept.public_id,
+                ignited_at=burn.ignited_at, at=entry.at,
+            )  # fmt: skip
         entry.changed(hash=found.sha256, size=len(data), channels=len(columns), rows=found.rows)
     return kept
 
@@ -136,3 +143,28 @@ def _channel(
         } if warm else {},
         notes=list(column.notes),
     )  # fmt: skip
+
+
+def _heat_of(file: LoggerFile, found: Understood, channels: Sequence[Channel]) -> Heat | None:
+    """What the file adds to the heat of the unit; None where it holds no temperatures.
+
+    Of each figure the channel with the most counts: the worst place is what wears.
+    """
+    warm = [channel for channel in channels if channel.above_s and channel.highest is not None]
+    if not warm:
+        return None
+    hottest = max(warm, key=lambda channel: channel.highest or 0.0)
+    above = {
+        f"above_{limit:g}_s": max(channel.above_s[f"{limit:g}"] for channel in warm)
+        for limit in ABOVE_C
+    }
+    counted = [cycles_of(found.channels[channel.place].values) for channel in warm]
+    cycles = max((float(each.value()) for each in counted if each is not None), default=0.0)
+    zero = file.zero_at
+    return Heat(
+        began_at=zero + dt.timedelta(seconds=float(found.seconds[0])),
+        ended_at=zero + dt.timedelta(seconds=float(found.seconds[-1])),
+        hottest_c=float(hottest.highest or 0.0),
+        sensor=hottest.sensor.name if hottest.sensor else hottest.heading,
+        dose=Dose(**above, cycles=cycles),
+    )

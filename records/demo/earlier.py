@@ -9,10 +9,8 @@ from decimal import Decimal
 from records.demo.setting import Setting
 from records.ground.taking_over import take_over_use
 from records.inspections import services as inspections
-from records.inspections.checklists import STRUCTURAL
+from records.inspections.checklists import all_in_order
 
-# What the wall lost each year at its marked points, mm.
-YEARLY = {"W1": 0.025, "W2": 0.02, "W3": 0.015, "R1": 0.02}
 MJ_KG = Decimal("16.4")  # of boards at eight per cent
 
 
@@ -35,9 +33,5 @@ def tell_earlier(setting: Setting, at: dt.datetime) -> None:
             continue
         inspections.inspect_unit(
             unit, outcome="good", done_at=looked, note="from the paper file", by=by, at=at,
-            items={str(item): True for item in STRUCTURAL},
-            thickness={
-                point: Decimal(f"{2.0 + lost * (at.year - year) + chance.uniform(-0.01, 0.01):.2f}")
-                for point, lost in YEARLY.items()
-            },
+            items=all_in_order(),
         )  # fmt: skip

@@ -20,7 +20,11 @@ from records.burns.models import Burn, EventKind, FireStage
 from records.demo.logged import log_burn
 from records.demo.setting import Setting
 from records.inspections import services as inspections
-from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
+from records.inspections.calibrating import calibrate_sensors
+from records.inspections.checklists import POST_BURN, PRE_BURN, all_in_order
+from records.inspections.gauging import Gauge, mark_points
+from records.inspections.gauging_selectors import points_of
+from records.inspections.looking import Look
 from records.inspections.models import Outcome
 from records.plans import services as plans
 from records.plans.content import Line, Place, PlanContent
@@ -304,22 +308,45 @@ class Teller:
     # -- the unit --------------------------------------------------------------------------
 
     def inspect(self, unit: Unit, day: dt.date, note: str) -> None:
-        """Look the unit over and gauge the wall at four marked points."""
+        """Look the unit over, gauge its walls at marked points, calibrate what measures in it."""
+        by, at = self.setting.people["inspector"], self.local(day, 12)
+        self._mark_walls(unit, at)
+        chance = random.Random(f"{unit.name} {day}")  # its own: the story goes on as it did
+        calibrate_sensors(
+            unit, against="dry block, certificate DB-17", done_on=day, by=by, at=at,
+            read={
+                sensor.public_id: (Decimal(400), Decimal(f"{400 + chance.gauss(0, 1.3):.1f}"))
+                for sensor in unit.sensors.all()
+            },
+        )  # fmt: skip
         inspections.inspect_unit(
             unit, outcome=Outcome.GOOD, done_at=self.local(day, 9), note=note,
-            items={str(item): True for item in STRUCTURAL}, thickness=self._gauged(unit),
-            by=self.setting.people["inspector"], at=self.local(day, 12),
+            items=all_in_order(), readings=self._gauged(unit), by=by, at=at,
+            gauge=Gauge("UT-2", Decimal(5), Decimal("5.02"), day),
         )  # fmt: skip
 
-    def _gauged(self, unit: Unit) -> dict[str, Decimal]:
-        """A wall that loses most low at the burn end, read to a hundredth of a millimetre."""
-        worn = Counter(self.gauged)[unit.pk]
+    def _mark_walls(self, unit: Unit, at: dt.datetime) -> None:
+        """A grid on the left wall and a row in the roof, once."""
+        if points_of(unit):
+            return
+        for wall, letters, columns, rows in (("left", "W", 6, 2), ("roof", "R", 5, 1)):
+            mark_points(
+                unit, wall=wall, letters=letters, nominal_mm=Decimal(2), columns=columns,
+                rows=rows, by=self.setting.people["inspector"], at=at,
+            )  # fmt: skip
+
+    def _gauged(self, unit: Unit) -> dict[str, list[Decimal]]:
+        """A wall that loses most low at the burn end, read twice to a hundredth of a millimetre."""
+        worn = Counter(self.gauged)[unit.pk] + 0.6
         self.gauged.append(unit.pk)
-        losses = {"W1": 0.05, "W2": 0.03, "W3": 0.02, "R1": 0.035}
-        return {
-            point: Decimal(f"{2.0 - loss * (worn + 0.6) + self.chance.uniform(-0.008, 0.008):.2f}")
-            for point, loss in losses.items()
-        }
+        chance, found = random.Random(f"{unit.name} {worn}"), {}
+        for point in points_of(unit):
+            along, up = float(point.along_m or 0), float(point.up_m or 0)
+            left = 2.0 - worn * (0.012 + 0.05 * math.exp(-along / 3 - up / 4))
+            found[point.mark] = [
+                Decimal(f"{left + chance.uniform(-0.008, 0.008):.2f}") for _twice in range(2)
+            ]
+        return found
 
 
 def cost_of(kind: str, day: dt.date) -> Decimal:
@@ -476,6 +503,13 @@ def _trouble(teller: Teller, number: int, day: dt.date) -> None:
         )  # fmt: skip
     if number == 49:
         _repair(teller, setting.units[1], day)
+    if number == 52:
+        inspections.inspect_unit(
+            setting.units[0], outcome=Outcome.MONITOR, done_at=teller.local(day, 8),
+            kind="engineer", items=all_in_order("engineer"), note="report KM-E-2 in the unit file",
+            looks={"roof": Look("monitor", "sags a little between the ribs, no crack")},
+            by=setting.people["inspector"], at=teller.local(day, 9),
+        )  # fmt: skip
     if number == 36:
         calibrate_meter(
             setting.meters["pin meter 2"], calibrated_on=day, due_on=day + dt.timedelta(days=420),

@@ -13,7 +13,7 @@ from records.ground import building
 from records.ground import services as ground
 from records.ground.selectors import unit_here
 from records.inspections import services as inspections
-from records.inspections.checklists import STRUCTURAL
+from records.inspections.checklists import all_in_order
 
 # What restricts Unit 1 since its plan for tomorrow was approved.
 BENT = inspections.DefectFound(
@@ -48,15 +48,15 @@ def tell_units(teller: Teller, told: Mapping[str, Any], now: dt.datetime) -> Non
         description={name: getattr(unit, name) for name in new["description"] if name != "name"},
         what=new["relining"], since=relined, seen_version=1, by=by, at=relined,
     )  # fmt: skip
-    seen = {str(item): True for item in STRUCTURAL}
     for number, kind in enumerate(("structural", "lining")):
         inspections.inspect_unit(
-            unit, outcome="good", items=seen, note="after relining", kind=kind, by=by,
+            unit, outcome="good", items=all_in_order(kind), note="after relining", kind=kind, by=by,
             done_at=relined + dt.timedelta(hours=4 + number),
             at=relined + dt.timedelta(hours=4 + number),
         )  # fmt: skip
     first, at = setting.units[0], now - dt.timedelta(minutes=25)
-    items = {**seen, str(STRUCTURAL[5]): False}
+    items = all_in_order("periodic")
+    items[list(items)[1]] = False
     inspections.inspect_unit(
         first, outcome="defect", items=items, note="found while hanging boards", kind="periodic",
         defect=BENT, by=by, done_at=at, at=at,

@@ -1,4 +1,4 @@
-"""What burns do to the ground and its people, in two ledgers, and what a unit was when."""
+"""What burns do to the ground and its people, in three ledgers, and what a unit was when."""
 
 from __future__ import annotations
 
@@ -31,6 +31,34 @@ class UnitUse(AppendOnlyModel):
     taken_over_by = models.ForeignKey(
         Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True
     )
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        indexes = [models.Index(fields=["unit", "ignited_at"])]
+
+
+class UnitHeat(AppendOnlyModel):
+    """What one logger's file adds to the recorded heat of a unit; sums of rows are its counts.
+
+    Recorded once, when the file is taken: inspections and plans must count cycles without the
+    files, which stand above them, and a series is unpacked once instead of at every page. Of a
+    file the channel counts that stood hot longest, or cycled most. A second file of the same time
+    of the same burn adds only what it has more than the first.
+    """
+
+    unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="heats")
+    burn = models.CharField(max_length=10)  # public id of the burn
+    file = models.CharField(max_length=10, unique=True)  # public id of the logger's file
+    ignited_at = models.DateTimeField()
+    began_at = models.DateTimeField()  # of the file
+    ended_at = models.DateTimeField()
+    burns = models.PositiveSmallIntegerField()  # 1 for the first file of a burn, 0 for more
+    hottest_c = models.FloatField()
+    sensor = models.CharField(max_length=200)  # where that was read
+    above_149_s = models.FloatField()
+    above_400_s = models.FloatField()
+    above_600_s = models.FloatField()
+    cycles = models.FloatField()  # a swing that never closes is half a cycle
     recorded_at = models.DateTimeField()
 
     class Meta:

@@ -14,6 +14,7 @@ from django.db.models import Max, Q, QuerySet, Sum
 from facility.refusals import NotHere
 from facility.sites.makeup import PARTS
 from facility.sites.models import Bay, Site, Unit
+from records.ground.heat_selectors import HeatSum, heats_of
 from records.ground.models import ChangeKind, Exposure, UnitUse, UnitVersion
 
 
@@ -111,8 +112,8 @@ def earlier_use(unit: Unit) -> QuerySet[UnitUse]:
     return rows.select_related("taken_over_by__details").order_by("ignited_at")
 
 
-def uses_of(unit: Unit, since: dt.datetime, before: dt.datetime) -> list[Used]:
-    """Every burn of a unit that was lit in a period, in order."""
+def use_by_burn(unit: Unit, since: dt.datetime, before: dt.datetime) -> dict[str, Used]:
+    """Every burn of a unit that was lit in a period, by its public id."""
     found: dict[str, Used] = {}
     rows = UnitUse.objects.filter(
         unit=unit, ignited_at__gte=since, ignited_at__lt=before, taken_over_from=None
@@ -127,7 +128,12 @@ def uses_of(unit: Unit, since: dt.datetime, before: dt.datetime) -> list[Used]:
             float(mass) + (old.dry_mass_kg if old else 0.0),
             float(energy) + (old.energy_mj if old else 0.0),
         )
-    return sorted(found.values(), key=lambda used: used.ignited_at)
+    return found
+
+
+def uses_of(unit: Unit, since: dt.datetime, before: dt.datetime) -> list[Used]:
+    """Every burn of a unit that was lit in a period, in order."""
+    return sorted(use_by_burn(unit, since, before).values(), key=lambda used: used.ignited_at)
 
 
 Spans = list[tuple[dt.datetime, dt.datetime]]
@@ -189,10 +195,11 @@ class Count:
     dry_mass_kg: float
     energy_mj: float
     corrections: int
+    heat: HeatSum
 
 
 def counts_of(unit: Unit, marks: Sequence[tuple[str, dt.datetime | None]]) -> list[Count]:
-    """What a unit has gone through since each of several moments, in one query.
+    """What a unit has gone through since each of several moments, in two queries.
 
     A correction stands at the ignition of the burn it corrects, and so in the same counts.
     """
@@ -206,10 +213,11 @@ def counts_of(unit: Unit, marks: Sequence[tuple[str, dt.datetime | None]]) -> li
             f"corrections{number}": RowCount("pk", filter=within & Q(burns=0)),
         }
     found = UnitUse.objects.filter(unit=unit).aggregate(**asked)
+    heats = heats_of(unit, [since for _label, since in marks])
     return [
         Count(
             label, since, found[f"burns{number}"], float(found[f"mass{number}"]),
-            float(found[f"energy{number}"]), found[f"corrections{number}"],
+            float(found[f"energy{number}"]), found[f"corrections{number}"], heats[number],
         )
         for number, (label, since) in enumerate(marks)
     ]  # fmt: skip

@@ -16,6 +16,7 @@ from facility.rulebook.selectors import standing_rules
 from facility.rules.engine import Rule
 from facility.sites.models import Site, Unit
 from records.ground import selectors as ground
+from records.ground.heat_selectors import cycles_since
 from records.inspections.models import InspectionKind
 from records.inspections.selectors import SCHEMES, last_inspections
 
@@ -40,6 +41,8 @@ class Due:
     on: dt.date | None  # by date alone
     today: dt.date
     reach: Working | None  # days until the burns are used up, at this season's rate
+    cycles: float = 0.0  # recorded since the last
+    burns_recorded: int = 0  # of how many burns that is
 
     @property
     def label(self) -> str:
@@ -50,11 +53,20 @@ class Due:
         return None if self.burns_allowed is None else self.burns_allowed - self.burns
 
     @property
+    def cycles_known(self) -> bool:
+        """Whether the temperatures of every burn since the last are recorded."""
+        return self.burns_recorded >= self.burns
+
+    @property
     def overdue(self) -> bool:
-        """Whether no further burn would be within the rows."""
+        """Whether no further burn would be within the rows.
+
+        Cycles of a part of the burns are a lower bound: over the limit they are over it for sure.
+        """
         by_date = self.on is not None and self.today > self.on
         by_burns = self.burns_left is not None and self.burns_left < 1
-        return self.last is None or by_date or by_burns
+        by_cycles = self.cycles_allowed is not None and self.cycles > self.cycles_allowed
+        return self.last is None or by_date or by_burns or by_cycles
 
     @property
     def far(self) -> bool:
@@ -134,13 +146,15 @@ def dues(
     for kind in asked:
         since = {unit: looked[kind] for unit, looked in last.items() if kind in looked}
         counts = ground.burns_since(since)
+        counted = any("cycles" in limits[unit].get(kind, {}) for unit in since)
+        turned = cycles_since(since) if counted else {}
         for unit in units:
             if kind in limits[unit.pk]:
                 found[unit.pk].append(
                     _due(
                         kind, limits[unit.pk][kind], since.get(unit.pk), counts.get(unit.pk, 0),
                         seen.get(unit.pk, 0), (now - season).total_seconds() / 86400,
-                        now.astimezone(site.zone).date(), site,
+                        now.astimezone(site.zone).date(), site, turned.get(unit.pk, (0, 0.0)),
                     )
                 )  # fmt: skip
     for each in found.values():
@@ -156,7 +170,7 @@ def season_of(site: Site, now: dt.datetime) -> dt.datetime:
 
 def _due(
     kind: str, allowed: Mapping[str, float], last: dt.datetime | None, burns: int, seen: int,
-    days_seen: float, today: dt.date, site: Site,
+    days_seen: float, today: dt.date, site: Site, turned: tuple[int, float],
 ) -> Due:  # fmt: skip
     most = int(allowed["burns"]) if "burns" in allowed else None
     on = None
@@ -172,4 +186,5 @@ def _due(
         kind=kind, last=last.astimezone(site.zone).date() if last else None,
         days_allowed=allowed.get("days"), burns_allowed=most,
         cycles_allowed=allowed.get("cycles"), burns=burns, on=on, today=today, reach=reach,
+        burns_recorded=turned[0], cycles=turned[1],
     )  # fmt: skip

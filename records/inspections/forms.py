@@ -3,27 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
-from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from facility.look.forms import (
-    ActForm,
-    LocalDateTimeField,
-    QuantityField,
-    choose_first,
-    to_decimal,
-)  # fmt: skip
+from facility.look.forms import ActForm, LocalDateTimeField, QuantityField, choose_first
 from facility.people.models import Person
 from facility.sites.makeup import make_up_of, named_parts
 from facility.sites.models import Unit
 from records.audit.forms import SignatureForm
 from records.inspections import selectors
-from records.inspections.checklists import STRUCTURAL
 from records.inspections.services import RETURN, DefectFound
 
 
@@ -86,43 +76,6 @@ class DefectPart(PlacePart):
         )  # fmt: skip
         parts = (found.severity, found.place, found.description, found.part, found.restricts)
         return found if any(parts) else None
-
-
-class InspectionForm(CheckForm, DefectPart):
-    kind = forms.ChoiceField(
-        choices=lambda: selectors.KINDS, required=False, label=gettext_lazy("Inspection")
-    )
-    outcome = forms.ChoiceField(
-        choices=lambda: selectors.OUTCOMES, widget=forms.RadioSelect, label=gettext_lazy("Result")
-    )
-    done_at = LocalDateTimeField(label=gettext_lazy("Inspected"))
-    note = forms.CharField(
-        required=False, max_length=2000, label=gettext_lazy("Note"),
-        widget=forms.Textarea(attrs={"rows": 2}),
-    )  # fmt: skip
-
-    thickness = forms.CharField(
-        required=False, max_length=4000, label=gettext_lazy("Wall thickness by gauge"),
-        widget=forms.Textarea(attrs={"rows": 4}),
-        help_text=gettext_lazy("One point to a line: its mark, then the thickness, as in W3 1.85 mm."),
-    )  # fmt: skip
-
-    def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self.add_items(STRUCTURAL)
-
-    def clean_thickness(self) -> dict[str, Decimal]:
-        """The points with their thickness [mm]; each line is a mark and a quantity."""
-        read: dict[str, Decimal] = {}
-        for line in self.cleaned_data["thickness"].splitlines():
-            point, _blank, text = line.strip().partition(" ")
-            if point in read:
-                raise ValidationError(_("Point {point} stands there twice.").format(point=point))
-            if point and not text.strip():
-                raise ValidationError(_("{point}: the thickness is missing.").format(point=point))
-            if point:
-                read[point] = to_decimal(text, "mm", 2)
-        return read
 
 
 class StopForm(ActForm, PlacePart):

@@ -12,7 +12,7 @@ from django.db.models import Max, Q, QuerySet
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-from facility.calc.life import remaining_life
+from facility.calc.life import remaining_life, wall_loss_rate
 from facility.calc.working import Working
 from facility.refusals import NotHere
 from facility.sites.makeup import PARTS
@@ -132,6 +132,7 @@ def defect_here(site: Site, public_id: str) -> Defect:
             "repairs__done_by__details",
             "repairs__recorded_by__details",
             "verifications__done_by__details",
+            "looks__picture__recorded_by__details",
             *(f"unit__{kind}" for kind in PARTS),
         )
         .first()
@@ -153,6 +154,7 @@ class WallLife:
     thickness_mm: float
     read_at: dt.datetime
     life: Working | None  # None while one reading, or no required thickness, tells nothing
+    rates: Working | None = None  # long and short term; None while there is one reading
 
     @property
     def years(self) -> float:
@@ -162,12 +164,16 @@ class WallLife:
 
 
 def wall_lives(unit: Unit) -> list[WallLife]:
-    """Every marked point of a unit's walls, the one with the least life first."""
-    readings: dict[str, list[tuple[dt.datetime, float]]] = {}
+    """Every marked point of a unit's walls, the one with the least life first.
+
+    Of several readings of one day the newest counts: what a gauge strays by is no loss in a day.
+    """
+    readings: dict[str, dict[dt.date, tuple[dt.datetime, float]]] = {}
     rows = ThicknessReading.objects.filter(inspection__unit=unit).order_by("inspection__done_at")
     for point, when, thickness in rows.values_list("point", "inspection__done_at", "thickness_mm"):
-        readings.setdefault(point, []).append((when, float(thickness)))
-    lives = [_wall_life(unit, point, series) for point, series in readings.items()]
+        day = when.astimezone(unit.site.zone).date()
+        readings.setdefault(point, {})[day] = (when, float(thickness))
+    lives = [_wall_life(unit, point, [*days.values()]) for point, days in readings.items()]
     return sorted(lives, key=lambda wall: (wall.years, wall.point))
 
 
@@ -176,14 +182,20 @@ YEAR = dt.timedelta(days=365.25)
 
 def _wall_life(unit: Unit, point: str, series: list[tuple[dt.datetime, float]]) -> WallLife:
     first, (newest, thickness) = series[0][0], series[-1]
-    life = None
-    if len(series) > 1 and unit.required_wall_mm is not None:
-        life = remaining_life.of(
-            thicknesses=[each for _when, each in series],
-            ages=[round((when - first) / YEAR, 3) for when, _each in series],
-            required_thickness=float(unit.required_wall_mm),
-        )
-    return WallLife(point, thickness, newest, life)
+    if len(series) < 2:
+        return WallLife(point, thickness, newest, None)
+    readings = {
+        "thicknesses": [each for _when, each in series],
+        "ages": [round((when - first) / YEAR, 5) for when, _each in series],
+    }
+    rates = wall_loss_rate.of(**readings)
+    required = unit.required_wall_mm
+    life = (
+        None
+        if required is None
+        else remaining_life.of(**readings, required_thickness=float(required))
+    )
+    return WallLife(point, thickness, newest, life, rates)
 
 
 # The kinds that come due, and how rows name what is counted since each: unit.days_since_<name>.

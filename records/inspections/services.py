@@ -27,8 +27,17 @@ from facility.sites.makeup import make_up_of, named_parts
 from facility.sites.models import Unit
 from records.audit.door import EntryDraft, door
 from records.audit.signing import signed
-from records.inspections.checklists import STRUCTURAL
+from records.inspections.checklists import list_of
 from records.inspections.content import content_hash
+from records.inspections.gauging import (
+    Gauge,
+    Repeats,
+    check_gauge,
+    check_readings,
+    keep_readings,
+    refuse_retired,
+)
+from records.inspections.looking import Look, check_looks, keep_looks
 from records.inspections.models import (
     SCHEDULED,
     Defect,
@@ -39,7 +48,6 @@ from records.inspections.models import (
     Outcome,
     Release,
     Repair,
-    ThicknessReading,
     Verification,
 )
 from records.inspections.selectors import DefectStage, stage_of
@@ -77,65 +85,95 @@ class DefectFound:
 
 def inspect_unit(
     unit: Unit, *, outcome: str, done_at: dt.datetime, items: Mapping[str, bool], note: str,
-    by: Person, defect: DefectFound | None = None, thickness: Mapping[str, Decimal] | None = None,
+    by: Person, defect: DefectFound | None = None, looks: Mapping[str, Look] | None = None,
+    readings: Repeats | None = None, gauge: Gauge | None = None, readings_why: str = "",
     kind: str = InspectionKind.STRUCTURAL, at: dt.datetime | None = None, once: str = "",
 ) -> Inspection:  # fmt: skip
     """Record an inspection that comes due; a defect found with it may take the unit out of service.
 
-    ``thickness`` maps marked points of the wall to their thickness [mm].
+    ``looks`` says by the key of a part what was found there; each defect or unfit part opens a
+    defect of its own, but for the part that ``defect`` is about. ``readings`` are those of the
+    ``gauge`` at marked points of the wall [mm], several where a point was read several times.
     """
-    for point, measured in (thickness or {}).items():
-        text_within("thickness", point, 12)
-        number_between("thickness", measured, 0, 50, "mm", above=True)
     not_future("done_at", done_at, at or timezone.now())
     refuse_if(kind not in SCHEDULED, "kind", _("Choose which inspection this is."))
     _refuse_before_commissioning(unit, done_at)
+    if readings:
+        check_gauge(gauge, done_at.astimezone(unit.site.zone).date())
+        check_readings(unit, readings, readings_why, done_at)
+    readings_why = text_within("thickness_why", readings_why, 300, needed=False)
     refuse_if(outcome not in Outcome.values, "outcome", _("Choose one of the results."))
-    missing = [str(item) for item in STRUCTURAL if str(item) not in items]
+    missing = [str(item) for item in list_of(kind) if str(item) not in items]
     refuse_if(missing, "items", _("Not looked at: {items}.").format(items="; ".join(missing)))
-    faults = outcome in (Outcome.DEFECT, Outcome.UNFIT) or not all(items.values())
+    looks = looks or {}
+    names = check_looks(unit, looks, outcome)
+    opened = {
+        part: _defect_at(part, look)
+        for part, look in looks.items()
+        if look.is_fault and (defect is None or defect.part != part)
+    }
+    found = [*([defect] if defect else []), *opened.values()]
+    _refuse_result(outcome, all(items.values()), found)
+    with door("inspections.unit_inspected", by=by, site=unit.site, at=at, once=once) as entry:
+        refuse_retired(unit, entry.at)
+        inspection = file_check(
+            unit, InspectionKind(kind), outcome, items, note, by=by, done_at=done_at,
+            thickness_why=readings_why if readings else "",
+        )  # fmt: skip
+        if readings and gauge is not None:
+            keep_readings(inspection, readings, gauge)
+        entry.on(inspection)
+        entry.changed(unit=unit, kind=str(kind), outcome=outcome, thickness=readings or {})
+        made = {
+            each.part: _open_defect(
+                unit, each, by=by, found_at=done_at, entry=entry, inspection=inspection
+            )
+            for each in found
+        }
+        keep_looks(inspection, looks, names, made, by=by, entry=entry)
+    return inspection
+
+
+def _defect_at(part: str, look: Look) -> DefectFound:
+    """The defect that a look at a part comes to: what was noted, restricting or unsafe."""
     refuse_if(
-        outcome == Outcome.GOOD and (faults or defect is not None),
+        not look.note.strip(), f"note_{part}", _("Something is not in order: say what is wrong.")
+    )
+    unfit = look.result == Outcome.UNFIT
+    severity = DefectSeverity.UNSAFE if unfit else DefectSeverity.RESTRICTS
+    return DefectFound(severity, "", look.note, part)
+
+
+def _refuse_result(outcome: str, in_order: bool, found: list[DefectFound]) -> None:
+    """Refuse a result that does not fit what was found."""
+    faults = outcome in (Outcome.DEFECT, Outcome.UNFIT) or not in_order
+    refuse_if(
+        outcome == Outcome.GOOD and (faults or bool(found)),
         "outcome",
         _("Something is not in order; the result cannot be good."),
     )
     refuse_if(
-        faults and defect is None,
+        faults and not found,
         "description",
         _("Something is not in order: describe it as a defect."),
     )
     refuse_if(
-        outcome == Outcome.UNFIT
-        and defect is not None
-        and defect.severity != DefectSeverity.UNSAFE,
+        outcome == Outcome.UNFIT and all(each.severity != DefectSeverity.UNSAFE for each in found),
         "severity",
         _("A unit that is unfit for burning is out of service: choose unsafe."),
     )
-    with door("inspections.unit_inspected", by=by, site=unit.site, at=at, once=once) as entry:
-        _refuse_retired(unit, entry.at)
-        inspection = file_check(
-            unit, InspectionKind(kind), outcome, items, note, by=by, done_at=done_at
-        )
-        ThicknessReading.objects.bulk_create(
-            ThicknessReading(inspection=inspection, point=point, thickness_mm=measured)
-            for point, measured in (thickness or {}).items()
-        )
-        entry.on(inspection)
-        entry.changed(unit=unit, kind=str(kind), outcome=outcome, thickness=thickness or {})
-        if defect is not None:
-            _open_defect(unit, defect, by=by, found_at=done_at, entry=entry, inspection=inspection)
-    return inspection
 
 
 def file_check(
     unit: Unit, kind: InspectionKind, outcome: str, items: Mapping[str, bool], note: str, *,
-    by: Person, done_at: dt.datetime,
+    by: Person, done_at: dt.datetime, thickness_why: str = "",
 ) -> Inspection:  # fmt: skip
     """File a check with its items. Called behind an open door, here and by the burn services."""
     assert door_is_open()
     inspection = Inspection(
         unit=unit, kind=kind, outcome=outcome, done_at=done_at, recorded_at=timezone.now(),
         done_by=by, note=text_within("note", note, 500, needed=False),
+        thickness_why=thickness_why,
     )  # fmt: skip
     inspection.save()
     InspectionItem.objects.bulk_create(
@@ -198,11 +236,6 @@ def _refuse_before_commissioning(unit: Unit, when: dt.datetime) -> None:
     )
 
 
-def _refuse_retired(unit: Unit, at: dt.datetime) -> None:
-    if unit.retired_on is not None and unit.retired_on <= at.date():
-        raise WrongState(_("{unit} is retired; nothing more happens to it.").format(unit=unit))
-
-
 def open_defect_behind_door(
     inspection: Inspection, found: DefectFound, *, by: Person, entry: EntryDraft
 ) -> Defect:
@@ -222,7 +255,7 @@ def stop_unit(
     with door(
         "inspections.unit_stopped", by=by, site=unit.site, on=unit, at=at, once=once
     ) as entry:
-        _refuse_retired(unit, entry.at)
+        refuse_retired(unit, entry.at)
         return _open_defect(
             unit, DefectFound(DefectSeverity.UNSAFE, place, description, part), by=by,
             found_at=entry.at, entry=entry,
@@ -340,7 +373,7 @@ WHY_NOT = {
 def _refuse_stage(defect: Defect, act: str, at: dt.datetime) -> None:
     """Refuse what the stage of a defect does not allow."""
     unit = Unit.objects.select_for_update().get(pk=defect.unit_id)  # one release at a time
-    _refuse_retired(unit, at)
+    refuse_retired(unit, at)
     stage = stage_of(defect)
     if stage not in MAY_START_FROM[act]:
         raise WrongState(str(WHY_NOT[stage]))

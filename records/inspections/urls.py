@@ -1,6 +1,6 @@
 from django.urls import path
 
-from records.inspections import make_up_views, views
+from records.inspections import inspecting_views, make_up_views, views
 
 app_name = "inspections"
 urlpatterns = [
@@ -8,7 +8,10 @@ urlpatterns = [
     path("new/", make_up_views.unit_new, name="unit_new"),
     path("drawing/", make_up_views.drawing, name="drawing"),
     path("<str:public_id>/", views.unit, name="unit"),
-    path("<str:public_id>/inspect/", views.inspect, name="inspect"),
+    path("<str:public_id>/inspect/", inspecting_views.inspect, name="inspect"),
+    path("<str:public_id>/walls/", inspecting_views.wall, name="walls"),
+    path("<str:public_id>/walls/points/", inspecting_views.points, name="points"),
+    path("<str:public_id>/calibration/", inspecting_views.calibrate, name="calibrate"),
     path("<str:public_id>/stop/", views.stop, name="stop"),
     path("defects/<str:public_id>/", views.defect, name="defect"),
     path("<str:public_id>/change/", make_up_views.unit_change, name="unit_change"),

@@ -11,6 +11,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
+from facility.calc.wear import steel_strength_factor
 from facility.look.forms import sent
 from facility.people.gate import GroundRequest
 from facility.people.selectors import staff_on
@@ -21,13 +22,8 @@ from records.ground import selectors as ground
 from records.inspections import selectors, services
 from records.inspections.content import content_hash
 from records.inspections.due import dues, season_of
-from records.inspections.forms import (
-    InspectionForm,
-    ReleaseForm,
-    RepairForm,
-    StopForm,
-    VerifyForm,
-)  # fmt: skip
+from records.inspections.forms import ReleaseForm, RepairForm, StopForm, VerifyForm
+from records.inspections.gauging_selectors import walls_of
 
 
 def _today(request: GroundRequest) -> dt.date:
@@ -63,22 +59,38 @@ def unit(request: GroundRequest, public_id: str) -> HttpResponse:
     editions = editions_in_force(request.ground, _today(request))
     edition = editions[0] if editions else None
     due = dues(request.ground, [found], editions, request.now)[found.pk]
+    counts = _counts(request, found, state.inspected_at)
     context = {
         "unit": found,
         "state": state,
         "due": due,
-        "counts": _counts(request, found, state.inspected_at),
+        "counts": counts,
         "burns_today": len(ground.burns_on_day(found, _today(request), request.ground.zone)),
         "chart": charts_for([edition], found).get(edition.pk) if edition else None,
-        "walls": selectors.wall_lives(found),
+        **_walls(found),
+        **_strength(counts),
         "section": long_section(found, marked=_parts_of(state.defects)),
         "plan": plan_view(found, marked=_parts_of(state.defects)),
-        "inspections": selectors.inspections_of(found).exclude(kind__in=("pre_burn", "post_burn"))[
-            :8
-        ],
+        "inspections": selectors.inspections_of(found)
+        .exclude(kind__in=("pre_burn", "post_burn"))
+        .prefetch_related("looks__picture")[:8],
         "defects": selectors.defects_of(found)[:12],
     }
     return render(request, "inspections/unit.html", context)
+
+
+def _walls(found: Any) -> dict[str, Any]:
+    """The map, and the points with a life, the least first."""
+    shown = walls_of(found)
+    return {"walls": list(shown["lives"].values()), "map": shown["map"]}
+
+
+def _strength(counts: list[Any]) -> dict[str, Any]:
+    """What steel as hot as the hottest recorded reading would keep of its strength."""
+    hottest = counts[0].heat.hottest_c
+    if hottest is None or hottest < 20:  # cold steel keeps all of it
+        return {}
+    return {"hottest_c": hottest, "strength": steel_strength_factor.of(temperature=hottest)}
 
 
 def _parts_of(defects: Iterable[Any]) -> frozenset[str]:
@@ -97,32 +109,6 @@ def _counts(request: GroundRequest, found: Any, inspected_at: dt.datetime | None
         (_("today"), day),
     ]
     return ground.counts_of(found, marks)
-
-
-def inspect(request: GroundRequest, public_id: str) -> HttpResponse:
-    found = ground.unit_here(request.ground, public_id)
-    kind = request.GET.get("kind", "structural")
-    form = InspectionForm(sent(request), initial={"done_at": request.now, "kind": kind})
-    form.offer_parts(found)
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        form.carry_out(
-            lambda: services.inspect_unit(
-                found, outcome=given["outcome"], done_at=given["done_at"], items=form.checks(),
-                note=given["note"], defect=form.defect(), thickness=given["thickness"],
-                kind=given["kind"] or "structural", by=request.person, once=given["once"],
-            )
-        )  # fmt: skip
-        if not form.refused:
-            messages.success(request, _("The inspection is recorded."))
-            return redirect("inspections:unit", found.public_id)
-    context = {
-        "form": form,
-        "unit": found,
-        "state": selectors.unit_state(found, request.now),
-        **_to_tap(found, form),
-    }
-    return render(request, "inspections/inspect.html", context, status=form.status)
 
 
 def stop(request: GroundRequest, public_id: str) -> HttpResponse:

@@ -19,11 +19,12 @@ from facility.kinds import INSIDE, Duty, ProductKind
 from facility.people.models import Competence
 from facility.refusals import plain_number
 from facility.rules.engine import Case
-from facility.rules.facts import REGISTER, Known, Window, gettext_noop
+from facility.rules.facts import REGISTER, Known, Window
 from facility.rules.sheet import FactSheet, value_of
 from facility.sites.models import Site, Unit
 from records.ground import selectors as ground
 from records.inspections import selectors as inspections
+from records.inspections.gauging_selectors import days_since_calibration
 from records.inspections.models import DefectSeverity, InspectionKind
 from records.plans.content import PlanContent
 from records.plans.figures import LineFigures
@@ -259,6 +260,7 @@ def _unit_facts(
     counts = {each.label: each for each in ground.counts_of(content.unit, marks)}
     for kind, name in inspections.SCHEMES.items():
         facts |= _since(name, kind, counts.get(str(kind)), content.starts_at)
+    facts["unit.days_since_thermocouple_calibration"] = _calibrated(content)
     if state.inspected_at is not None:
         use = counts["structural"]
         done = ground.Use(use.burns, use.dry_mass_kg, use.energy_mj)
@@ -266,13 +268,11 @@ def _unit_facts(
     return facts
 
 
-NO_CYCLES = gettext_noop("no temperatures of the burns are recorded, so no cycles are counted")
-
-
 def _since(
     name: str, kind: str, count: ground.Count | None, moment: dt.datetime
 ) -> dict[str, Known]:
-    """Days, burns and cycles since the last inspection of a kind, this burn included."""
+    """Days, burns and cycles since the last inspection of a kind: days and burns with this burn,
+    cycles without it, for nobody knows them before it burned."""
     if count is None or count.since is None:
         label = InspectionKind(kind).label
         never = Known(None, _("no {kind} inspection is recorded").format(kind=label))
@@ -285,8 +285,29 @@ def _since(
     return {
         f"unit.days_since_{name}": Known(round(days, 3)),
         f"unit.burns_since_{name}": Known(float(count.burns + 1)),
-        f"unit.cycles_since_{name}": Known(None, _(NO_CYCLES)),
+        f"unit.cycles_since_{name}": _cycles(count),
     }
+
+
+def _cycles(count: ground.Count) -> Known:
+    """The cycles, known only when the temperatures of every burn are: part of them is not all."""
+    if count.heat.burns >= count.burns:
+        return Known(count.heat.cycles)
+    return Known(
+        None,
+        _("temperatures are recorded for {some} of {all} burns, in which {cycles:g} cycles are "
+          "counted; the cycles of the others are not known").format(
+            some=count.heat.burns, all=count.burns, cycles=count.heat.cycles
+        ),
+    )  # fmt: skip
+
+
+def _calibrated(content: PlanContent) -> Known:
+    """Days since the thermocouple whose calibration is the oldest was calibrated."""
+    days, reason = days_since_calibration(
+        content.unit, content.starts_at.astimezone(content.unit.site.zone).date()
+    )
+    return Known(days, reason)
 
 
 def _since_relined(unit: Unit, figures: Sequence[LineFigures]) -> dict[str, Known]:

@@ -172,8 +172,9 @@ class Life:
 
     @property
     def wall_picture(self) -> SafeString:
-        """The thickness of each marked point against time; nothing before two readings."""
-        drawn = [wall for wall in self.walls if len(wall.series) > 1][: len(TONES)]
+        """The thickness of the points that lost most against time; nothing before two readings."""
+        read = [wall for wall in self.walls if len(wall.series) > 1]
+        drawn = sorted(read, key=lambda wall: (-wall.lost, wall.point))[: len(TONES)]
         if not drawn:
             return SafeString("")
         since = self.period.since

@@ -4,6 +4,7 @@ from records.reports import (
     calendar_views,
     count_sheets,
     disposal_views,
+    engineer_views,
     history_views,
     label_views,
     outlook_views,
@@ -21,6 +22,7 @@ urlpatterns = [
     path(
         "units/<str:public_id>/history.pdf", history_views.unit_history_pdf, name="unit_history_pdf"
     ),
+    path("units/<str:public_id>/engineer.pdf", engineer_views.engineer_pdf, name="engineer_pdf"),
     path("units/<str:public_id>/evidence.zip", history_views.evidence, name="evidence"),
     path("units/<str:public_id>/papers/", paper_views.papers, name="papers"),
     path("papers/<str:public_id>/", paper_views.paper, name="paper"),

@@ -145,7 +145,7 @@ class Story:
         page = self.visitors.person(self.ground.inspector)
         page.get_by_role("link", name="Units", exact=True).click()
         page.get_by_role("link", name="Unit 1", exact=True).first.click()
-        page.get_by_role("link", name="Inspect", exact=True).click()
+        page.get_by_role("link", name="Inspect", exact=True).first.click()
         for box in page.locator("[name^=item_]").all():
             box.check()
         page.get_by_label("good", exact=True).check()

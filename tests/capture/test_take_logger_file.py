@@ -14,6 +14,7 @@ from facility.sites.models import Sensor
 from records.audit.models import Entry
 from records.capture import selectors
 from records.capture.models import Channel, Logger, LoggerFile
+from records.ground.models import UnitHeat
 from tests import builders
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
 
@@ -66,7 +67,7 @@ def test_ignition_sets_the_time_axis(ground, burn):
 
 
 def test_one_entry_tells_the_hash(ground, burn):
-    with writes(ACT, Logger, LoggerFile, Channel):
+    with writes(ACT, UnitHeat, Logger, LoggerFile, Channel):
         file = builders.logged(ground, burn)
     assert file.sha256 in Entry.objects.latest("seq").body
 

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('records_ground', '0003_unit_versions'),
+        ('records_ground', '0004_recorded_heat'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

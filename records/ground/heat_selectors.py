@@ -1,0 +1,100 @@
+"""Reading the ledger of recorded heat.
+
+Everything read here holds for the burns of which a logger's file was taken, and says of how many
+that is. Of the others nothing is known and nothing is guessed.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Max, Q, Sum
+
+from facility.sites.models import Unit
+from records.ground.models import UnitHeat
+
+
+@dataclass(frozen=True, slots=True)
+class HeatSum:
+    """Recorded heat since a moment; ``burns`` is of how many burns it is the sum."""
+
+    burns: int = 0
+    hottest_c: float | None = None
+    above_149_h: float = 0.0
+    above_400_h: float = 0.0
+    above_600_h: float = 0.0
+    cycles: float = 0.0
+
+    @property
+    def hours(self) -> list[tuple[int, float]]:
+        """Each limit [degC] with the hours above it."""
+        return [(149, self.above_149_h), (400, self.above_400_h), (600, self.above_600_h)]
+
+
+_SUMS = {
+    "burns": ("burns", 1.0), "above_149_h": ("above_149_s", 3600.0), "cycles": ("cycles", 1.0),
+    "above_400_h": ("above_400_s", 3600.0), "above_600_h": ("above_600_s", 3600.0),
+}  # fmt: skip
+
+
+def heats_of(unit: Unit, sinces: Iterable[dt.datetime | None]) -> list[HeatSum]:
+    """The recorded heat of a unit since each of several moments (None: since built), in one query."""
+    sinces = list(sinces)
+    asked: dict[str, Any] = {}
+    for number, since in enumerate(sinces):
+        within = Q() if since is None else Q(ignited_at__gte=since)
+        asked[f"hottest{number}"] = Max("hottest_c", filter=within)
+        asked |= {
+            f"{name}{number}": Sum(column, filter=within, default=0)
+            for name, (column, _per) in _SUMS.items()
+        }
+    found = UnitHeat.objects.filter(unit=unit).aggregate(**asked) if asked else {}
+    return [_sum_of(found, str(number)) for number in range(len(sinces))]
+
+
+def _sum_of(row: Mapping[str, Any], suffix: str) -> HeatSum:
+    values: dict[str, Any] = {
+        name: row[f"{name}{suffix}"] / per for name, (_column, per) in _SUMS.items()
+    }
+    values["burns"] = int(values["burns"])
+    return HeatSum(hottest_c=row[f"hottest{suffix}"], **values)
+
+
+def cycles_since(since: Mapping[int, dt.datetime]) -> dict[int, tuple[int, float]]:
+    """Burns with a recording, and their cycles, since a moment of each unit, by the unit's key."""
+    wanted = Q(pk__in=[])
+    for unit, moment in since.items():
+        wanted |= Q(unit=unit, ignited_at__gte=moment)
+    rows = UnitHeat.objects.filter(wanted).order_by().values("unit")
+    summed = rows.annotate(count=Sum("burns"), turned=Sum("cycles"))
+    return {row["unit"]: (row["count"], row["turned"]) for row in summed}
+
+
+@dataclass(frozen=True, slots=True)
+class BurnHeat:
+    """What was recorded of one burn: its hottest reading [degC], where, and its dose."""
+
+    hottest_c: float
+    sensor: str
+    above_149_s: float
+    above_400_s: float
+    above_600_s: float
+    cycles: float
+
+
+def heat_by_burn(unit: Unit, since: dt.datetime, before: dt.datetime) -> dict[str, BurnHeat]:
+    """The recorded heat of each burn lit in a period, by the burn's public id."""
+    rows = UnitHeat.objects.filter(unit=unit, ignited_at__gte=since, ignited_at__lt=before)
+    found: dict[str, BurnHeat] = {}
+    for row in rows.order_by("id"):
+        old = found.get(row.burn) or BurnHeat(float("-inf"), "", 0.0, 0.0, 0.0, 0.0)
+        hotter = row.hottest_c > old.hottest_c
+        found[row.burn] = BurnHeat(
+            row.hottest_c if hotter else old.hottest_c, row.sensor if hotter else old.sensor,
+            old.above_149_s + row.above_149_s, old.above_400_s + row.above_400_s,
+            old.above_600_s + row.above_600_s, old.cycles + row.cycles,
+        )  # fmt: skip
+    return found
