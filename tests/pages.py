@@ -188,9 +188,9 @@ class Things:
 
     @cached_property
     def link_key(self) -> str:
-        """Of a link by which a stores officer chooses a password."""
+        """Of a link by which an inspector chooses a password."""
         return accounts.make_password_link(
-            self.ground.site, self.ground.stores_two, reason="forgot it", by=self.ground.admin,
+            self.ground.site, self.ground.inspector_two, reason="forgot it", by=self.ground.admin,
             at=self.now,
         )  # fmt: skip
 

@@ -73,9 +73,10 @@ def test_a_thing_of_another_ground_is_not_found_and_nothing_is_written(grounds, 
 
 def text_of(answer) -> str:
     """What an answer says; of a zip, what the files in it say."""
-    if not answer.streaming:
-        return answer.content.decode(errors="replace")
-    with zipfile.ZipFile(io.BytesIO(answer.getvalue())) as bundle:
+    content = answer.getvalue()
+    if not zipfile.is_zipfile(io.BytesIO(content)):
+        return str(content.decode(errors="replace"))
+    with zipfile.ZipFile(io.BytesIO(content)) as bundle:
         return "".join(bundle.read(name).decode(errors="replace") for name in bundle.namelist())
 
 
