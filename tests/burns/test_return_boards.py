@@ -9,7 +9,7 @@ import pytest
 
 from facility.refusals import AlreadyDone, WrongValue
 from records.burns import services as burns
-from records.stock.models import LotBalance, Movement
+from records.stock.models import LotBalance, Movement, ProductStock
 from records.stock.selectors import sum_of_movements
 from tests import builders
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
@@ -32,7 +32,7 @@ def give_back(ground, plan, boards=1, lot=None, **changes):
 
 
 def test_boards_that_come_back_are_on_hand_again(ground, plan):
-    with writes(ACT, Movement, alters=[LotBalance]):
+    with writes(ACT, Movement, alters=[LotBalance, ProductStock]):
         give_back(ground, plan, 2)
     assert LotBalance.objects.get(lot=ground.lot).on_hand == 39 == sum_of_movements(ground.lot)
 
