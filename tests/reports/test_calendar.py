@@ -91,7 +91,7 @@ def test_an_inspection_is_due_365_days_after_the_last_one_in_the_grounds_calenda
 def test_a_unit_never_inspected_has_no_day(ground):
     unit = builders.commission(ground, "Unit 2", inspected=False)
     (due,) = calendar.inspections_due(ground.site, [unit], NOW)[unit.pk]
-    assert (due.on, due.last, due.burns_left) == (None, None, None)
+    assert (due.on, due.last, due.overdue) == (None, None, True)
 
 
 def test_nothing_of_another_ground_stands_in_it(ground, other):

@@ -33,6 +33,7 @@ def returned(ground, defect, at):
         defect, what="new hinge", done_by=ground.inspector_two, done_at=at,
         by=ground.inspector_two, at=at,
     )  # fmt: skip
+    builders.verify(ground, defect, at=at)
     from records.inspections.content import content_hash
 
     inspections.release_unit(
