@@ -9,6 +9,8 @@ _PAGES = {
     "burn": "burns:burn",
     "lot": "stock:lot",
     "delivery": "stock:delivery",
+    "meter": "stock:meter",
+    "bay": "stock:bay",
     "unit": "inspections:unit",
     "defect": "inspections:defect",
     "edition": "standard:edition",

@@ -236,7 +236,8 @@ def test_only_these_places_of_a_whole_burn_are_erasable(ground):
         ("ground.edition_drafted", "after.title"), ("ground.edition_adopted", "after.meaning"), ("stock.product_added", "after.name"),
         ("stock.delivery_received", "after.supplier"), ("stock.delivery_received", "after.docket"),
         ("stock.reading_recorded", "after.meter"), ("plans.plan_approved", "after.meaning"),
-        ("stock.lot_held", "why"),
+        ("stock.lot_held", "why"), ("stock.lot_accepted", "after.meaning"),
+        ("stock.meter_added", "after.name"), ("stock.meter_added", "after.mark"),
     }  # fmt: skip
     bodies = "".join(Entry.objects.values_list("body", flat=True))
     for row in Disclosed.objects.all():

@@ -19,9 +19,9 @@ from facility.sites.models import Bay
 from records.audit import checker, heads, triggers
 from records.audit.models import Entry, HeadSent, LogHead, Verification
 from records.audit.notes import HeadNote, read_note
+from records.audit.qr import qr_code
 from records.audit.services import check_log, sign_restore
 from records.ground import services as ground_services
-from records.reports import views
 from tests import builders
 from tests.asking import refuses
 from tests.builders import NOW, PASSWORD
@@ -250,7 +250,7 @@ def test_every_document_carries_the_head_and_its_code(ground, signed_in, monkeyp
     head = heads.head_now()
     for part in (head.origin, f"{head.size} entries", head.root_text, "UTC", 'class="qr"'):
         assert part in seen["html"]
-    assert views.qr_code(head) in seen["html"]
+    assert qr_code(head) in seen["html"]
 
 
 def test_nothing_known_about_the_log_can_be_changed(ground):
