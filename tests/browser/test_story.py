@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 
 import pytest
 from django.utils import timezone
@@ -138,8 +137,8 @@ class Story:
         page = self.visitors.person(who)
         page.get_by_role("link", name="Units", exact=True).click()
         page.get_by_role("link", name="Unit 1", exact=True).first.click()
-        shown = page.locator("dl.facts dd").first.inner_text()
-        return int(re.match(r"\d+", shown)[0])
+        counts = page.locator("table", has=page.get_by_text("Recorded heat")).locator("tbody tr")
+        return int(counts.first.locator("[data-label=Burns]").inner_text())
 
     def inspect(self) -> None:
         page = self.visitors.person(self.ground.inspector)
@@ -148,7 +147,7 @@ class Story:
         page.get_by_role("link", name="Inspect", exact=True).first.click()
         for box in page.locator("[name^=item_]").all():
             box.check()
-        page.get_by_label("good", exact=True).check()
+        page.locator("[name=outcome][value=good]").check()
         page.get_by_role("button", name="Record the inspection").click()
         expect(page.get_by_text("The inspection is recorded.")).to_be_visible()
 
@@ -157,8 +156,8 @@ class Story:
         page.get_by_role("link", name="Units", exact=True).click()
         page.get_by_role("link", name="Unit 1", exact=True).first.click()
         page.get_by_role("link", name="History").click()
-        expect(page.locator("main table")).to_contain_text("burn")
-        expect(page.locator("main table")).to_contain_text("inspection")
+        expect(page.locator("main table").last).to_contain_text("burn")
+        expect(page.locator("main table").last).to_contain_text("inspection")
         address = page.get_by_role("link", name="As PDF").get_attribute("href")
         return page.request.get(address).body()
 
