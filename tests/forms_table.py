@@ -957,7 +957,7 @@ FORMS: dict[str, Form] = {
         lambda things: {"reason": "forgot it"}, {"reason": Text(300)},
     ),
     "password by link": Form(
-        "stores_two", "accounts:choose_password", "people.password_chosen",
+        "inspector_two", "accounts:choose_password", "people.password_chosen",
         lambda things: {"new": "quite another long one", "again": "quite another long one"},
         {"new": Secret(), "again": Choice()}, leads_to="Sign in",
     ),

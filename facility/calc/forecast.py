@@ -99,7 +99,7 @@ def order_quantity(
     ``demand_ahead`` covers the lead time and the time an order is to last.
 
     >>> order_quantity.of(demand_ahead=95, safety_stock=12.5, on_hand=31, multiple=20).value()
-    80.0
+    80
     """
     short = demand_ahead + safety_stock - on_hand
     packs = max(1, math.ceil(short / multiple - 1e-9))
