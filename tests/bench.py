@@ -20,7 +20,7 @@ UNITS = ("ms", "x", "K", "m", "s", "k", "k/s", "%", "MB", "")
 
 
 def main() -> None:
-    call_command("migrate", verbosity=0)
+    call_command("migrate", run_syncdb=True, verbosity=0)
     call_command("demo")
     benches = {
         "Pages, demo ground": pages.rows, "Charge and outlook": outlook.bench_rows,

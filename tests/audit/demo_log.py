@@ -36,7 +36,8 @@ def demo_file(factory: pytest.TempPathFactory) -> Path:
 
 
 def _manage(folder: Path, *command: str) -> None:
-    ours = {"CHARLINE_DATA": str(folder), "DJANGO_SETTINGS_MODULE": "tests.settings"}
+    ours = {"CHARLINE_DATA": str(folder), "CHARLINE_MIGRATE": "1"}
+    ours["DJANGO_SETTINGS_MODULE"] = "tests.settings"
     kept = {key: value for key, value in os.environ.items() if key != "DATABASE_URL"}
     subprocess.run(
         [sys.executable, "-m", "django", *command], cwd=settings.BASE_DIR, env=kept | ours,

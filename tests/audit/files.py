@@ -30,7 +30,7 @@ def ground_file(folder: Path) -> Iterator[DatabaseWrapper]:
 
 def build(folder: Path) -> builders.Ground:
     """A ground with a cast, seven learners and a closed burn."""
-    call_command("migrate", verbosity=0)
+    call_command("migrate", run_syncdb=True, verbosity=0)
     made = builders.found_ground()
     builders.accepted_lot(made)
     builders.closed(made)

@@ -41,8 +41,8 @@ def sqlite_file(path: Path, pragmas: str = PRAGMAS) -> Iterator[DatabaseWrapper]
 
 
 def new_log() -> None:
-    """The tables of the log and nothing else."""
-    call_command("migrate", "records_audit", verbosity=0)
+    """The tables, and nothing in them."""
+    call_command("migrate", run_syncdb=True, verbosity=0)
 
 
 def write_entries(count: int, *, first: int = 0) -> None:

@@ -17,8 +17,9 @@ COUNT = 600
 
 
 @pytest.fixture
-def old_log(tmp_path, django_db_blocker):
+def old_log(tmp_path, django_db_blocker, settings):
     """600 entries in the tables as the first migration left them."""
+    settings.MIGRATION_MODULES = {}
     with django_db_blocker.unblock(), sqlite_file(tmp_path / "db.sqlite3") as file:
         call_command("migrate", "records_audit", "0001", verbosity=0)
         apps = MigrationExecutor(file).loader.project_state(("records_audit", "0001_initial")).apps

@@ -9,6 +9,7 @@ checker; what it cannot show is asserted as well, for that is why heads have to 
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import sqlite3
 import subprocess
@@ -50,6 +51,34 @@ def demo(tmp_path_factory) -> Kept:
     size = len(bodies)
     old, new = (demo_log.head_at(bodies, each) for each in (size * 7 // 10, size))
     return Kept(path, size, old, new)
+
+
+def tables_in(file: sqlite3.Connection) -> dict[str, dict[str, object]]:
+    """Columns, keys, constraints and indexes by table, whatever the order they were made in."""
+    made: dict[str, dict[str, object]] = {}
+    for name, text in file.execute("SELECT name, sql FROM sqlite_master WHERE type = 'table'"):
+        indexes = file.execute(
+            "SELECT sql FROM sqlite_master WHERE type = 'index' AND tbl_name = ?", (name,)
+        )
+        made[name] = {
+            "columns": {row[1]: row[2:] for row in file.execute(f'PRAGMA table_info("{name}")')},
+            "keys": sorted(row[2:7] for row in file.execute(f'PRAGMA foreign_key_list("{name}")')),
+            "constraints": sorted(re.findall(r'CONSTRAINT "\w+"[^,]*', text)),
+            "indexes": sorted(sql for (sql,) in indexes if sql),
+        }
+    return made
+
+
+def test_the_migrations_make_the_tables_of_the_models(demo, tmp_path, django_db_blocker):
+    """The tests lay their tables straight from the models; the demo came by the migrations."""
+    with django_db_blocker.unblock(), sqlite_file(tmp_path / "db.sqlite3"):
+        new_log()
+    with sqlite3.connect(tmp_path / "db.sqlite3") as new, sqlite3.connect(demo.path) as migrated:
+        expected, found = tables_in(new), tables_in(migrated)
+    assert set(found) - set(expected) == {"django_migrations"}
+    assert {name: found[name] for name in expected} == expected
+    new.close()
+    migrated.close()
 
 
 @pytest.fixture

@@ -166,7 +166,7 @@ def test_a_migration_that_rebuilds_a_table_loses_triggers_and_migrate_makes_them
         assert set(triggers.missing_triggers(opened_file)) == {
             each.name for each in triggers.TRIGGERS if each.table == E
         }
-        call_command("migrate", "records_audit", verbosity=0)
+        call_command("migrate", run_syncdb=True, verbosity=0)
         assert triggers.missing_triggers(opened_file) == []
 
 

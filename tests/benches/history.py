@@ -298,7 +298,7 @@ def main() -> None:
     django.setup()
     from django.core.management import call_command
 
-    call_command("migrate", verbosity=0)
+    call_command("migrate", run_syncdb=True, verbosity=0)
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else None
     for what, value, unit in bench_rows(folder):
         print(f"{what:70} {value:9.2f} {unit}")

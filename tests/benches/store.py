@@ -51,7 +51,7 @@ def rows() -> list[Row]:
         path = Path(folder) / "store.sqlite3"
         with sqlite_file(path):
             start = time.perf_counter()
-            call_command("migrate", verbosity=0)
+            call_command("migrate", run_syncdb=True, verbosity=0)
             ground = builders.found_ground(at=timezone.now())
             fill_store(ground)
             built = time.perf_counter() - start

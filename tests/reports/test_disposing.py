@@ -302,7 +302,7 @@ def disposed(tmp_path_factory, django_db_blocker):
     folder = tmp_path_factory.mktemp("disposed")
     quiet = {"stdout": io.StringIO(), "stderr": io.StringIO()}
     with django_db_blocker.unblock(), ground_file(folder):
-        call_command("migrate", verbosity=0)
+        call_command("migrate", run_syncdb=True, verbosity=0)
         made = builders.found_ground()
         builders.accepted_lot(made)
         file = builders.logged(made, builders.closed(made), at=NOW + 2 * DAY)

@@ -108,7 +108,7 @@ def tried(done: str, act: Callable[[], object]) -> str:
 
 
 def main() -> None:
-    call_command("migrate", verbosity=0)
+    call_command("migrate", run_syncdb=True, verbosity=0)
     keys = build()
     connections.close_all()  # children must not share the parent's connection
     shares = [(number, keys[number::PROCESSES]) for number in range(PROCESSES)]

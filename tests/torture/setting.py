@@ -32,7 +32,7 @@ ACT = "ground.bay_added"
 
 def found() -> None:
     """A ground with an administrator, in a file that is closed with nothing left in its WAL."""
-    call_command("migrate", verbosity=0)
+    call_command("migrate", run_syncdb=True, verbosity=0)
     ground.found_ground(
         name="Ground", time_zone="UTC", admin_name="A", admin_sign_in="admin",
         password="a long enough password",
