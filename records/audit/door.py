@@ -11,7 +11,8 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from contextvars import ContextVar
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
@@ -88,13 +89,14 @@ def door(
         when the log failed its newest check, or a restored backup waits to be signed for.
     """
     at = at or timezone.now()
-    role = _role_for(act, by, site, on, at)
+    held = _held(by, site, at)
+    role = _role_for(act, by, site, on, at, held.roles)
     if by is not None:
         _refuse_code(act, by, site, on, at)
     _refuse_repeat(once)
     draft = EntryDraft(act, at, obj=on.named_in_log if on else "", why=why)
     try:
-        with transaction.atomic(), opened():
+        with transaction.atomic(), opened(), _inside(held):
             yield draft
             _append(draft, by=by, site=site, role=role, once=once)
     except OwnWork:
@@ -109,20 +111,48 @@ def door(
         raise
 
 
+@dataclass(frozen=True, slots=True)
+class _Held:
+    """Everything somebody is on a ground on a day."""
+
+    person: int | None
+    site: int
+    day: dt.date
+    roles: frozenset[Role] = frozenset()
+
+
+_around: ContextVar[_Held | None] = ContextVar("around", default=None)
+
+
+def _held(by: Person | None, site: Site, at: dt.datetime) -> _Held:
+    """A door inside a door goes by what was found at the one around it: it is one act."""
+    asked = _Held(by.pk if by else None, site.pk, at.astimezone(site.zone).date())
+    around = _around.get()
+    if around is not None and replace(around, roles=frozenset()) == asked:
+        return around
+    return replace(asked, roles=roles_of(by, site, asked.day)) if by else asked
+
+
+@contextmanager
+def _inside(held: _Held) -> Iterator[None]:
+    token = _around.set(held)
+    try:
+        yield
+    finally:
+        _around.reset(token)
+
+
 def _role_for(
-    act: str, by: Person | None, site: Site, on: PublicModel | None, at: dt.datetime
-) -> str:
+    act: str, by: Person | None, site: Site, on: PublicModel | None, at: dt.datetime,
+    found: frozenset[Role],
+) -> str:  # fmt: skip
     """The roles under which the act is done, or a logged refusal."""
     allowed = ACTS[act].roles
     if by is None:
         if allowed:
             raise NotAllowed(_("This act needs a person."))
         return "program"
-    held = (
-        roles_of(by, site, at.astimezone(site.zone).date()) & allowed
-        if by.is_active
-        else frozenset()
-    )
+    held = found & allowed if by.is_active else frozenset()
     if not held:
         log_refusal(act, by=by, site=site, on=on, at=at, kind="role")
         needed = ", ".join(str(Role(role).label) for role in sorted(allowed)) or _("nobody")

@@ -17,7 +17,7 @@ from records.plans.restricting import Touched, touched_of
 from records.reports import tracing
 from records.reports.outlook import Outlook, outlooks
 from records.stock import selectors as stock
-from records.stock.rounds import due_for_reading
+from records.stock.rounds import GrownOld, due_for_reading
 
 WEEK = dt.timedelta(days=7)
 
@@ -35,7 +35,7 @@ class DaySheet:
     touched: list[Touched]
     lots_waiting: list[Any]
     lots_to_confirm: list[Any]
-    lots_due: list[Any]
+    lots_due: GrownOld
     units: list[tuple[Unit, inspections.UnitState]]
     store: list[stock.ProductOnHand]
     to_order: list[Outlook]
@@ -67,7 +67,7 @@ def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
         mine=list(unfinished.filter(current__written_by=person)),
         lots_waiting=stock.lots_waiting(site),
         lots_to_confirm=stock.lots_to_confirm(site),
-        lots_due=due_for_reading(stock.lots_of(site), site, now),
+        lots_due=due_for_reading(site, now),
         units=[(unit, states[unit.pk]) for unit in units],
         store=stock.totals_on_hand(site),
         to_order=[each for each in outlooks(site, now, only_ruled=True) if each.is_due],

@@ -12,7 +12,7 @@ import hashlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
-from functools import cache
+from functools import cache, partial
 from typing import Any
 
 from django.utils import timezone
@@ -49,6 +49,8 @@ from records.stock.models import (
     Delivery,
     FileKind,
     Lot,
+    Meter,
+    MoistureReading,
     Product,
     StoreFile,
     Supplier,
@@ -91,7 +93,7 @@ class ReadingRows:
     """Readings of one lot with one meter at one time."""
 
     lot: Lot
-    meter: str
+    meter: Meter
     read_at: dt.datetime
     readings: tuple[Decimal, ...]
     row: int
@@ -304,7 +306,9 @@ def _add_line(
         items.append(DeliveryRows(supplier, docket, at, (line,), number))
 
 
-def _take_delivery(site: Site, item: DeliveryRows, by: Person, at: dt.datetime | None) -> None:
+def _take_delivery(
+    site: Site, item: DeliveryRows, by: Person, at: dt.datetime | None, _gathered: list[Any]
+) -> None:
     services.receive_delivery(
         site, supplier=item.supplier, docket=item.docket, delivered_at=item.delivered_at,
         untreated=True, lots=item.lots, by=by, at=at,
@@ -318,13 +322,13 @@ def _read_readings(
     judged: Judged, rows: Iterator[RowReader], site: Site, _reason: str, now: dt.datetime
 ) -> None:
     lots, meters = _LotsOfFile(site), _MetersOfFile(site)
-    groups: dict[tuple[int, str, dt.datetime], tuple[int, list[Decimal]]] = {}
+    groups: dict[tuple[int, Meter, dt.datetime], tuple[int, list[Decimal]]] = {}
     for row in rows:
         key = lots.key_of(row)
         moisture = row.number_in("moisture_pct", "%", 2)
         if moisture is not None:
             row.checked("moisture_pct", number_between, moisture, 0, 200, "%")
-        meter = row.checked("meter", meters.named, row.text("meter") or "")
+        meter: Meter | None = row.checked("meter", meters.named, row.text("meter") or "")
         at = row.time("read_at")
         if at is not None:
             row.checked("read_at", not_future, at, now)
@@ -332,7 +336,7 @@ def _read_readings(
             row.checked("meter", meters.calibrated, meter, at.astimezone(site.zone).date())
         if key and at and lots.delivered[key] > at:
             row.fault("read_at", _("the lot was not here yet"))
-        if not row.faults and key and at and moisture is not None:
+        if not row.faults and key and at and meter and moisture is not None:
             groups.setdefault((key, meter, at), (row.number, []))[1].append(moisture)
     if judged.faults:
         return
@@ -347,17 +351,13 @@ class _MetersOfFile:
     """The meters that a file names, each asked about once."""
 
     def __init__(self, site: Site) -> None:
-        self.site, self.names = site, cache(self._named)
-        self.calibrated = cache(self._calibrated)
+        self.found: Callable[[str], Meter] = cache(partial(meter_named, site))
 
-    def named(self, _field: str, name: str) -> str:
-        return self.names(name)
+    def named(self, _field: str, name: str) -> Meter:
+        return self.found(name)
 
-    def _named(self, name: str) -> str:
-        return meter_named(self.site, name).name
-
-    def _calibrated(self, _field: str, name: str, day: dt.date) -> None:
-        refuse_uncalibrated(meter_named(self.site, name), day)
+    def calibrated(self, _field: str, meter: Meter, day: dt.date) -> None:
+        refuse_uncalibrated(meter, day)
 
 
 class _LotsOfFile:
@@ -380,10 +380,13 @@ class _LotsOfFile:
         return dict(Lot.objects.select_related("product", "delivery", "site").in_bulk(list(keys)))
 
 
-def _take_readings(_site: Site, item: ReadingRows, by: Person, at: dt.datetime | None) -> None:
+def _take_readings(
+    _site: Site, item: ReadingRows, by: Person, at: dt.datetime | None, gathered: list[Any]
+) -> None:
     services.record_readings(
-        item.lot, readings=item.readings, meter=item.meter, read_at=item.read_at, by=by, at=at
-    )
+        item.lot, readings=item.readings, meter=item.meter, read_at=item.read_at, by=by, at=at,
+        gathered=gathered,
+    )  # fmt: skip
 
 
 # Counts
@@ -419,7 +422,9 @@ def _board_lots(site: Site) -> set[int]:
     return {lot.pk for lot in rows.only("pk", "product__kind") if lot.product.is_board}
 
 
-def _take_counts(site: Site, item: CountsOfFile, by: Person, at: dt.datetime | None) -> None:
+def _take_counts(
+    site: Site, item: CountsOfFile, by: Person, at: dt.datetime | None, _gathered: list[Any]
+) -> None:
     """A stocktake of the lots that were counted. It waits to be signed like any other."""
     stocktake = start_stocktake(
         site, lots=[count.lot for count in item.counts], title=item.title, by=by, at=at
@@ -452,12 +457,13 @@ def taking(
         of whatever became wrong since the file was judged; nothing is taken then.
     """
     judged.refuse_faults()
-    done = 0
+    done, readings = 0, list[MoistureReading]()
     with door("stock.file_taken", by=by, site=site, at=at, once=once) as entry:
         for item in judged.items:
-            _TAKE[judged.kind](site, item, by, at)
+            _TAKE[judged.kind](site, item, by, at, readings)
             done += item.rows
             yield done
+        MoistureReading.objects.bulk_create(readings)
         if judged.mapping != remembered_columns(site, judged.kind, judged.supplier):
             remember_columns(site, judged, by=by, at=at)
         file = StoreFile(

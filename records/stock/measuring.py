@@ -138,12 +138,14 @@ class Read:
 def record_readings(
     lot: Lot, *, readings: Iterable[Decimal | Read], meter: Meter | str, read_at: dt.datetime,
     by: Person, board_temperature_c: Decimal | None = None, at: dt.datetime | None = None,
-    once: str = "",
+    once: str = "", gathered: list[MoistureReading] | None = None,
 ) -> list[MoistureReading]:  # fmt: skip
     """Record meter readings, one per board, in percent of dry mass.
 
     ``meter`` is one of the ground's, or its name. Where the temperature of the boards is given the
     readings are corrected for it, then for the product where the meter has a correction for it.
+    Whoever gives ``gathered`` gets the rows in it and writes those of many lots at once, in the
+    same transaction.
 
     Raises
     ------
@@ -158,7 +160,9 @@ def record_readings(
         number_between("board_temperature_c", board_temperature_c, -30, 60, "°C")
     used = meter_named(lot.site, meter)
     refuse_uncalibrated(used, read_at.astimezone(lot.site.zone).date())
-    line = used.corrections.filter(product=lot.product).first()
+    line = next(
+        (each for each in used.corrections.all() if each.product_id == lot.product_id), None
+    )
     rows = [
         MoistureReading(
             lot=lot, method=Method.METER, meter=used.name, read_with=used, shown_pct=each.shown,
@@ -171,7 +175,10 @@ def record_readings(
     with door("stock.reading_recorded", by=by, site=lot.site, on=lot, at=at, once=once) as entry:
         for row in rows:
             row.recorded_at = entry.at
-        MoistureReading.objects.bulk_create(rows)
+        if gathered is None:
+            MoistureReading.objects.bulk_create(rows)
+        else:
+            gathered += rows
         entry.changed(
             readings=[str(row.moisture_pct) for row in rows], meter=used.name,
             shown=[row.shown_pct for row in rows],
@@ -204,7 +211,8 @@ def meter_named(site: Site, meter: Meter | str) -> Meter:
         refuse_if(meter.site_id != site.pk, "meter", _("No such meter on this ground."))
         return meter
     name = text_within("meter", meter, 40)
-    found = Meter.objects.filter(site=site, name__iexact=name).first()
+    known = Meter.objects.prefetch_related("calibrations", "corrections")
+    found: Meter | None = known.filter(site=site, name__iexact=name).first()
     if found is None:
         raise WrongValue(
             _("{name} is no meter of this ground; put it on the list with its calibration.").format(
@@ -216,7 +224,7 @@ def meter_named(site: Site, meter: Meter | str) -> Meter:
 
 
 def refuse_uncalibrated(meter: Meter, day: dt.date) -> None:
-    newest = meter.calibrations.filter(calibrated_on__lte=day).first()
+    newest = next((each for each in meter.calibrations.all() if each.calibrated_on <= day), None)
     if newest is None or newest.due_on < day:
         raise NotCalibrated(
             _("{meter} was not calibrated on {day}: {last}. Its readings are not taken.").format(

@@ -12,12 +12,12 @@ import statistics
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 from django.db.models import (
     Max,
     OuterRef,
-    QuerySet,
     Subquery,
 )
 
@@ -51,9 +51,15 @@ def plan_for(boards: int) -> Working:
     return readings_needed.of(lot_size=boards, plan=MEASURING, level=LEVEL, aql=AQL)
 
 
+@lru_cache(maxsize=4096)
+def _needed_of(boards: int) -> int:
+    """A list of lots asks for the same few numbers over and over."""
+    return int(plan_for(boards).value())
+
+
 def needed_for(lot: Lot) -> int:
     """Readings that make a round of this lot whole; loose fuel needs none."""
-    return int(plan_for(int(lot.received)).value()) if lot.product.is_board else 0
+    return _needed_of(int(lot.received)) if lot.product.is_board else 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,15 +286,30 @@ def recheck_days(site: Site, day: dt.date) -> float:
     return RECHECK_DAYS if found is None else found
 
 
-def due_for_reading(lots: QuerySet[Any], site: Site, now: dt.datetime) -> list[Any]:
-    """Boards in stock whose newest reading is too old, the oldest first, with ``last_read_at``."""
+@dataclass(frozen=True, slots=True)
+class GrownOld:
+    """Lots whose readings are too old: the oldest of them, with ``last_read_at``, and how many."""
+
+    lots: list[Any]
+    count: int
+
+    @property
+    def more(self) -> int:
+        return self.count - len(self.lots)
+
+
+def due_for_reading(site: Site, now: dt.datetime, *, shown: int = 10) -> GrownOld:
+    """Boards in stock whose newest reading is too old, the oldest first."""
     limit = recheck_days(site, now.astimezone(site.zone).date())
     newest = (
         MoistureReading.objects.filter(lot=OuterRef("pk"))
         .order_by("-read_at")
         .values("read_at")[:1]
     )
-    found = lots.annotate(last_read_at=Subquery(newest)).filter(
-        balance__on_hand__gt=0, last_read_at__lt=now - dt.timedelta(days=limit)
+    stocked = Lot.objects.filter(site=site, balance__on_hand__gt=0)
+    found = stocked.annotate(last_read_at=Subquery(newest)).filter(
+        last_read_at__lt=now - dt.timedelta(days=limit)
     )
-    return list(found.order_by("last_read_at"))
+    oldest = found.select_related("product", "bay", "balance").order_by("last_read_at")[:shown]
+    lots = list(oldest)
+    return GrownOld(lots, len(lots) if len(lots) < shown else found.count())

@@ -24,7 +24,7 @@ def on_hand(request: GroundRequest) -> HttpResponse:
     found = LotFilter(request.GET, queryset=selectors.listed_lots(request.ground))
     context = listed(request, LotTable, found)
     context["totals"] = selectors.totals_on_hand(request.ground)
-    context["due"] = due_for_reading(selectors.lots_of(request.ground), request.ground, request.now)
+    context["due"] = due_for_reading(request.ground, request.now)
     return render(request, "stock/on_hand.html", context)
 
 

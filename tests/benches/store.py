@@ -7,6 +7,7 @@ lots, each with four lots and eight people. ``CHARLINE_STORE_LOTS`` makes it sma
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 import tempfile
 import time
@@ -21,6 +22,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from facility.guarded import opened
 from facility.people.permissions import Role
 from records.reports import tracing
 from records.stock import files
@@ -244,9 +246,10 @@ def _trace(ground: builders.Ground) -> list[Row]:
 
 def _import(ground: builders.Ground) -> list[Row]:
     told = []
+    read_on = timezone.now().date() - dt.timedelta(days=2)
     for lots in (IMPORTED // 20, IMPORTED // READINGS):
         data = csv_of(*(
-            {"lot": f"BL-{n % lots}", "moisture_pct": f"8.{n % 10}", "meter": "pin 1", "read_at": "2026-11-01 10:00"}
+            {"lot": f"BL-{n % lots}", "moisture_pct": f"8.{n % 10}", "meter": ground.meter.name, "read_at": f"{read_on} 10:00"}
             for n in range(IMPORTED)
         ))  # fmt: skip
         start = time.perf_counter()
@@ -264,13 +267,13 @@ def _import(ground: builders.Ground) -> list[Row]:
 
 
 def _inserted(ground: builders.Ground) -> float:
-    now, by = timezone.now(), ground.stores.pk
-    rows = [(FIRST + n % 500, Decimal("8.5"), "pin 1", now, now, by) for n in range(IMPORTED)]
-    names = ("lot_id", "moisture_pct", "meter", "read_at", "recorded_at", "read_by_id")
+    now = timezone.now()
+    rows = [
+        MoistureReading(lot_id=FIRST + n % 500, moisture_pct=Decimal("8.5"), meter="pin 1",
+                        read_at=now, recorded_at=now, read_by=ground.stores)
+        for n in range(IMPORTED)
+    ]  # fmt: skip
     start = time.perf_counter()
-    with transaction.atomic(), connection.cursor() as cursor:
-        cursor.executemany(
-            f"INSERT INTO {MoistureReading._meta.db_table} ({', '.join(names)}) VALUES (%s, %s, %s, %s, %s, %s)",
-            [(lot, str(value), *more) for lot, value, *more in rows],
-        )
+    with opened(), transaction.atomic():
+        MoistureReading.objects.bulk_create(rows)
     return time.perf_counter() - start

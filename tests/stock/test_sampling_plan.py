@@ -14,7 +14,7 @@ from records.stock.rounds import (
     plan_for,
     rounds_of,
 )
-from records.stock.selectors import lot_here, lots_of
+from records.stock.selectors import lot_here
 from tests import builders
 from tests.builders import NOW
 
@@ -75,10 +75,16 @@ def test_readings_grow_old_in_a_month(ground):
     builders.accepted_lot(ground, product=ground.kindling)  # is never read
 
     def due(days: float):
-        return due_for_reading(lots_of(ground.site), ground.site, NOW + days * DAY)
+        return due_for_reading(ground.site, NOW + days * DAY)
 
-    assert due(30.9) == []
-    assert due(31.1) == [lot]
+    assert due(30.9).lots == []
+    assert (due(31.1).lots, due(31.1).count) == ([lot], 1)
+
+
+def test_the_oldest_are_named_and_the_rest_is_counted(ground):
+    lots = [builders.accepted_lot(ground, at=NOW + days * DAY) for days in range(3)]
+    due = due_for_reading(ground.site, NOW + 60 * DAY, shown=2)
+    assert (due.lots, due.count, due.more) == (lots[:2], 3, 1)
 
 
 def test_the_standard_says_how_old_readings_may_grow(ground):
@@ -87,5 +93,5 @@ def test_the_standard_says_how_old_readings_may_grow(ground):
     lot = builders.accepted_lot(ground)
     given = {"severity": "block", "clause": "test", "basis": "local"}
     builders.adopt(ground, "T-2", [*builders.rows(), given | row], at=NOW, day=NOW.date() + DAY)
-    assert due_for_reading(lots_of(ground.site), ground.site, NOW + 11 * DAY) == [lot]
-    assert due_for_reading(lots_of(ground.site), ground.site, NOW + 9 * DAY) == []
+    assert due_for_reading(ground.site, NOW + 11 * DAY).lots == [lot]
+    assert due_for_reading(ground.site, NOW + 9 * DAY).count == 0
