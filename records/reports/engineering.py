@@ -18,9 +18,11 @@ from records.ground.heat_selectors import BurnHeat, HeatSum, heat_by_burn, heats
 from records.ground.selectors import Used, use_by_burn, versions_of
 from records.inspections import gauging_selectors as walls
 from records.inspections import selectors as inspections
-from records.inspections.models import Inspection, InspectionKind
+from records.inspections.models import Inspection, InspectionKind, PartLook
+from records.pictures.printing import as_data_uri
 from records.reports.life import life_of, period_of
 
+MOST_PHOTOGRAPHS = 12  # two pages of them, the newest first; the rest stays in the record
 MOST_BURNS = 2000  # of one document; more are told by a sum and left to the history
 
 
@@ -83,6 +85,23 @@ def evidence_for(unit: Unit, now: dt.datetime) -> Evidence:
     )  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True)
+class Photographed:
+    """A part that was photographed when it was looked at."""
+
+    look: PartLook
+    source: str  # the picture itself, as a data URI; empty when it was disposed of
+
+
+def photographed(unit: Unit, now: dt.datetime) -> list[Photographed]:
+    """The newest photographs of parts of the unit."""
+    looks = PartLook.objects.filter(
+        inspection__unit=unit, inspection__done_at__lte=now, picture__isnull=False
+    ).select_related("picture", "inspection__done_by__details")
+    newest = looks.order_by("-inspection__done_at", "-id")[:MOST_PHOTOGRAPHS]
+    return [Photographed(look, as_data_uri(look.picture)) for look in newest if look.picture]
+
+
 def context_of(unit: Unit, now: dt.datetime) -> dict[str, Any]:
     """The context of the document."""
     today = now.astimezone(unit.site.zone).date()
@@ -96,9 +115,10 @@ def context_of(unit: Unit, now: dt.datetime) -> dict[str, Any]:
         "state": state,
         "evidence": evidence_for(unit, now),
         "findings": earlier.exclude(outcome="good", note="", looks__isnull=True)
-        .distinct().prefetch_related("looks__defect__release", "items")[:40],
+        .distinct().prefetch_related("looks__defect__release", "looks__picture", "items")[:40],
         "earlier": earlier.count(),
         "defects": inspections.defects_of(unit)[:60],
+        "photographs": photographed(unit, now),
         "versions": versions_of(unit),
         "rows": [(each, lives.get(each.point.mark)) for each in shown["points"]],
         "sensors": walls.sensor_states(unit),

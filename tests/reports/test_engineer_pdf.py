@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import base64
 import datetime as dt
 import io
 
 import pikepdf
 import pytest
+from PIL import Image
 
 from records.inspections.looking import Look
-from records.reports.engineering import evidence_for
+from records.pictures.models import Picture
+from records.pictures.reading import read_photograph
+from records.reports.engineering import evidence_for, photographed
 from tests import builders
 from tests.builders import NOW
+from tests.photographs.drawing import photo
 
 HOUR = dt.timedelta(hours=1)
 
@@ -66,3 +71,17 @@ def test_the_document_says_what_is_not_recorded_and_has_earlier_findings(
     assert "not recorded" in written[0]
     assert "sags a lot" in written[0]
     assert burn.reference in written[0]
+
+
+def test_photographs_of_the_parts_stand_in_it_and_those_disposed_of_are_named(
+    ground, burn, monkeypatch
+):
+    picture = read_photograph(photo(1600, 800))
+    seen = {"roof": Look("monitor", "sags a lot", picture), "floor": Look("good")}
+    builders.inspect(ground, ground.unit, at=NOW, outcome="monitor", looks=seen)
+    (found,) = photographed(ground.unit, NOW + HOUR)
+    image = Image.open(io.BytesIO(base64.b64decode(found.source.partition(",")[2])))
+    assert (found.look.note, image.size) == ("sags a lot", (1000, 500))
+    assert photographed(ground.unit, NOW - HOUR) == []
+    monkeypatch.setattr(Picture, "gone", "disposed of")
+    assert [each.source for each in photographed(ground.unit, NOW + HOUR)] == [""]
