@@ -6,7 +6,7 @@ import datetime as dt
 import random
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandParser
+from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from facility.people.permissions import Role
@@ -18,6 +18,9 @@ from records.demo.today import tell_today
 from records.demo.units import tell_units
 
 
+FEWEST_WEEKS = 3  # what stands on today's day sheet came within them
+
+
 class Command(BaseCommand):
     help = __doc__ or ""
 
@@ -25,6 +28,8 @@ class Command(BaseCommand):
         parser.add_argument("--weeks", type=int, default=0, help="a short story, for tests")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if options["weeks"] and options["weeks"] < FEWEST_WEEKS:
+            raise CommandError(f"--weeks: at least {FEWEST_WEEKS}.")
         told = fixture("demo.json")
         if not Site.objects.filter(name=told["ground"]["name"]).exists():
             self._tell(told, options["weeks"])
