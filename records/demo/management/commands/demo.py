@@ -17,7 +17,6 @@ from records.demo.setting import fixture, found
 from records.demo.today import tell_today
 from records.demo.units import tell_units
 
-
 FEWEST_WEEKS = 3  # what stands on today's day sheet came within them
 
 
