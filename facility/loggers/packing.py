@@ -54,10 +54,19 @@ def packed(channels: Sequence[Floats]) -> tuple[bytes, list[float]]:
 
 def unpacked(blob: bytes, scales: Sequence[float], length: int) -> list[Floats]:
     """The channels again, each value within half a step of its scale."""
-    steps = np.frombuffer(zlib.decompress(blob), "<i2").reshape(len(scales), length)
-    whole = np.cumsum(steps, axis=1, dtype=np.int16)
-    values = np.where(whole == MISSING, np.nan, whole)
-    return [row / scale for row, scale in zip(values, scales, strict=True)]
+    whole = whole_numbers(blob, len(scales), length)
+    return [values_of(row, scale) for row, scale in zip(whole, scales, strict=True)]
+
+
+def whole_numbers(blob: bytes, channels: int, length: int) -> npt.NDArray[np.int16]:
+    """The two-byte numbers that are kept, channels by times: what a cache can hold."""
+    steps = np.frombuffer(zlib.decompress(blob), "<i2").reshape(channels, length)
+    return np.cumsum(steps, axis=1, dtype=np.int16)
+
+
+def values_of(row: npt.NDArray[np.int16], scale: float) -> Floats:
+    """One channel's values, NaN where there is a gap."""
+    return np.where(row == MISSING, np.nan, row / scale)
 
 
 def packed_times(seconds: Floats) -> bytes:
