@@ -2,9 +2,11 @@
 
 A burn is looked at by three traits that do not hang on when exactly it was lit: the greatest rise
 of the hot layer, how long the rise took, and how long the layer stayed hot. The forward model of
-the forecast is asked for the same traits. Factors are fitted to the logarithms of the traits of
-all burns at once, by least squares with the prior as further residuals, and their uncertainty is
-the posterior covariance.
+the forecast is asked for the same traits, as the thermocouples of the unit would have seen them.
+Factors are fitted to the logarithms of the traits of all burns at once, by least squares with the
+prior as further residuals, and their uncertainty is the posterior covariance. What model and
+thermocouples have wrong in every burn alike is a residual of its own, so that no number of burns
+makes the factors surer than that.
 
 The forward model takes some 20 ms, so it is not run burn by burn: burns of like charge share one
 run and its sensitivities (to the three factors and the mass; more board burning is the same to
@@ -31,7 +33,7 @@ from facility.calc.constants import (
     VENTILATION_HEAT,
 )
 from facility.calc.heat import burn_times, heat_at, ventilation_factor
-from facility.calc.measured import means
+from facility.calc.measured import means, reduced
 from facility.calc.unit import Fire, Opening, Unit, Wall
 from facility.calc.zones import Course, burn
 
@@ -61,6 +63,8 @@ PRIOR_SD = (math.log(LABORATORY_SPREAD) / 2.0 / Z_80, 0.25, math.log(2.5) / Z_80
 # How far one burn strays from the model in the logarithm of each trait, before burns have told:
 # rise, time of the rise, time hot. Our choice, no source; counts as much as this many burns.
 STRAY_SD, STRAY_BURNS = (0.08, 0.25, 0.15), 4.0
+# How far model and thermocouples may be off in every burn alike: our choice, no source.
+SHARED_SD = (0.05, 0.10, 0.05)
 
 
 class Room(NamedTuple):
@@ -171,19 +175,31 @@ def _crossed(seconds: Floats, values: Floats, at: int, level: float) -> float:
 Forward = Callable[[Charge, Factors], Traits]
 
 
-def forward_in(room: Room) -> Forward:
-    """The forward model of one unit: traits of a charge under factors."""
+def forward_in(room: Room, heights: tuple[float, ...] = ()) -> Forward:
+    """The forward model of one unit: traits of a charge under factors.
+
+    With ``heights`` [m] of a column of thermocouples the layer is reduced from what they would
+    read of it, as that of a recording is; without, it is the model's own.
+    """
 
     def forward(charge: Charge, factors: Factors) -> Traits:
-        return _forecast_traits(room, charge, factors)
+        return _forecast_traits(room, charge, factors, heights)
 
     return forward
 
 
 @lru_cache(maxsize=4096)
-def _forecast_traits(room: Room, charge: Charge, factors: Factors) -> Traits:
+def _forecast_traits(
+    room: Room, charge: Charge, factors: Factors, heights: tuple[float, ...]
+) -> Traits:
     course = course_of(room, charge, factors)
-    found = traits_of(course.time, course.layer_temperature - 20.0)
+    upper = course.layer_temperature
+    if heights:
+        over = np.array(heights)[:, None] > course.interface[None, :]
+        read = np.where(over, course.layer_temperature, course.lower_temperature)
+        layer = reduced(heights, read, room.height).upper
+        upper = np.where(np.isfinite(layer), layer, read[-1])
+    found = traits_of(course.time, upper - 20.0)
     # a fire that barely warms its unit still has traits for the fit to move away from
     return found or Traits(LEAST_RISE, STEP, STEP)
 
@@ -226,9 +242,10 @@ class Fit:
 
 
 FINE, COARSEST = 0.15, 1.2  # widths in the logarithm of mass and area that share a run
-MOST_CELLS = 8
+MOST_CELLS = 6
 PROBE = 0.08  # step in a logarithm by which sensitivities are taken
-ROUNDS, SETTLED, FARTHEST = 5, 0.02, 0.7
+ROUNDS, SETTLED, FARTHEST = 6, 0.04, 0.7
+STEEP = 0.25  # how far the factors may move before the sensitivities are taken anew
 BOUND = math.log(5.0)  # factors from a fifth to five
 
 
@@ -272,14 +289,18 @@ def fit(
     charges = np.log(np.array([each.charge for each in burns]))
     cells = _cells([each.charge for each in burns])
     theta, runs, stray = np.log(np.asarray(start)), 0, np.array(STRAY_SD)
+    slopes_at = np.full(len(NAMES), np.inf)
+    own: list[Floats] = []
     for turn in range(ROUNDS):
-        told, slopes, spent = _linear(cells, charges, forward, theta)
-        runs += spent
         here = theta
+        if float(np.abs(here - slopes_at).max()) > STEEP:
+            slopes_at, own = here, [_slopes(cell, charges, forward, here) for cell in cells]
+            runs += len(cells) * (len(NAMES) + 1)
+        told, slopes = _linear(cells, charges, forward, theta, own)
+        runs += len(cells)
         for _again in range(3):  # the fit tells the stray, and the stray the fit
-            theta, covariance = _solved(seen, told, slopes, here, stray, prior)
-            left = seen - told - slopes @ (theta - here)
-            stray = _stray(left)
+            theta, shared, covariance = _solved(seen, told, slopes, here, stray, prior)
+            stray = _stray(seen - told - slopes @ (theta - here) - shared)
         moved = float(np.abs(theta - here).max())
         if moved < SETTLED or turn == ROUNDS - 1:
             break
@@ -291,29 +312,31 @@ def _rows(matrix: Floats) -> tuple[tuple[float, ...], ...]:
     return tuple(tuple(row) for row in matrix.tolist())
 
 
+def _slopes(cell: _Cell, charges: Floats, forward: Forward, theta: Floats) -> Floats:
+    """Slopes of the traits of a cell's middle: in the three factors, then in the mass."""
+    middle = _traits(forward, cell.charge, theta)
+    more = cell.charge._replace(dry_mass=cell.charge.dry_mass * math.exp(PROBE))
+    probed = [_traits(forward, cell.charge, theta + PROBE * each) for each in np.eye(len(NAMES))]
+    alike = float(np.ptp(charges[cell.members, 0])) < 1e-3
+    probed.append(middle if alike else _traits(forward, more, theta))
+    return np.column_stack([(each - middle) / PROBE for each in probed])
+
+
 def _linear(
-    cells: Sequence[_Cell], charges: Floats, forward: Forward, theta: Floats
-) -> tuple[Floats, Floats, int]:
+    cells: Sequence[_Cell], charges: Floats, forward: Forward, theta: Floats,
+    own: Sequence[Floats],
+) -> tuple[Floats, Floats]:  # fmt: skip
     """Traits that the model tells each burn near some factors, and their slopes in the factors."""
     told = np.empty((len(charges), len(Traits._fields)))
     slopes = np.empty((len(charges), len(Traits._fields), len(NAMES)))
-    runs = 0
-    for cell in cells:
-        middle = _traits(forward, cell.charge, theta)
-        own = np.column_stack([
-            (_traits(forward, cell.charge, theta + PROBE * each) - middle) / PROBE
-            for each in np.eye(len(NAMES))
-        ])  # fmt: skip
+    for cell, slope in zip(cells, own, strict=True):
         off = charges[cell.members] - np.log(np.asarray(cell.charge))
-        heavier = np.zeros(len(Traits._fields))
-        if np.abs(off[:, 0]).max() > 1e-3:
-            more = cell.charge._replace(dry_mass=cell.charge.dry_mass * math.exp(PROBE))
-            heavier = (_traits(forward, more, theta) - middle) / PROBE
-            runs += 1
-        runs += 1 + len(NAMES)
-        told[cell.members] = middle + np.outer(off[:, 0], heavier) + np.outer(off[:, 1], own[:, 0])
-        slopes[cell.members] = own
-    return told, slopes, runs
+        told[cell.members] = (
+            _traits(forward, cell.charge, theta)
+            + np.outer(off[:, 0], slope[:, -1]) + np.outer(off[:, 1], slope[:, 0])
+        )  # fmt: skip
+        slopes[cell.members] = slope[:, :-1]
+    return told, slopes
 
 
 def _traits(forward: Forward, charge: Charge, theta: Floats) -> Floats:
@@ -324,24 +347,30 @@ def _traits(forward: Forward, charge: Charge, theta: Floats) -> Floats:
 
 def _solved(
     seen: Floats, told: Floats, slopes: Floats, here: Floats, stray: Floats, prior: Floats
-) -> tuple[Floats, Floats]:
-    """One round: least squares about ``here``, the prior as residuals, and its covariance."""
+) -> tuple[Floats, Floats, Floats]:
+    """One round: least squares about ``here``, the prior as residuals; factors, what is off in
+    every burn alike, and the covariance of the factors."""
     from scipy.optimize import least_squares
 
-    jacobian = np.concatenate([
-        (-slopes / stray[None, :, None]).reshape(-1, len(NAMES)), np.diag(1.0 / prior)
-    ])  # fmt: skip
+    count, own = len(NAMES), np.broadcast_to(np.eye(len(stray)), (len(seen), *(len(stray),) * 2))
+    by_both = np.concatenate([slopes, own], axis=2) / stray[None, :, None]
+    supposed = np.concatenate([prior, SHARED_SD])
+    jacobian = np.concatenate([-by_both.reshape(-1, len(supposed)), np.diag(1.0 / supposed)])
 
-    def residuals(theta: Floats) -> Floats:
-        left = (seen - told - slopes @ (theta - here)) / stray
-        return np.concatenate([left.ravel(), theta / prior])
+    def residuals(both: Floats) -> Floats:
+        theta, shared = both[:count], both[count:]
+        left = (seen - told - slopes @ (theta - here) - shared) / stray
+        return np.concatenate([left.ravel(), both / supposed])
 
     low, high = np.maximum(here - FARTHEST, -BOUND - 1e-6), np.minimum(here + FARTHEST, BOUND)
+    begin = np.concatenate([np.clip(here, low + 1e-9, high - 1e-9), np.zeros(len(stray))])
+    wide = np.full(len(stray), np.inf)
     found: Any = least_squares(
-        residuals, np.clip(here, low + 1e-9, high - 1e-9), jac=lambda _theta: jacobian,
-        bounds=(low, high), method="trf",
+        residuals, begin, jac=lambda _both: jacobian, method="trf",
+        bounds=(np.concatenate([low, -wide]), np.concatenate([high, wide])),
     )  # fmt: skip
-    return found.x, np.linalg.inv(jacobian.T @ jacobian)
+    covariance = np.linalg.inv(jacobian.T @ jacobian)
+    return found.x[:count], found.x[count:], covariance[:count, :count]
 
 
 def _stray(left: Floats) -> Floats:

@@ -49,7 +49,15 @@ def packed(channels: Sequence[Floats]) -> tuple[bytes, list[float]]:
     for row, values, scale in zip(whole, channels, scales, strict=True):
         row[:] = np.where(np.isfinite(values), np.rint(values * scale), MISSING)
     steps = np.diff(whole, axis=1, prepend=np.int16(0))  # wraps around, and back when summed
-    return zlib.compress(steps.astype("<i2").tobytes(), 6), scales
+    return zlib.compress(steps.astype("<i2").tobytes(), level_for(steps.nbytes)), scales
+
+
+LARGE = 2_000_000  # bytes
+
+
+def level_for(size: int) -> int:
+    """How hard to press: what is large is pressed lightly, for that costs seconds otherwise."""
+    return 1 if size > LARGE else 6
 
 
 def unpacked(blob: bytes, scales: Sequence[float], length: int) -> list[Floats]:

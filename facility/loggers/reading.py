@@ -11,7 +11,7 @@ import datetime as dt
 import hashlib
 import io
 import re
-from collections.abc import Sequence
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -102,7 +102,18 @@ class Understood:
 
 
 def understand(data: bytes, name: str = "") -> Understood:
-    """Read a whole file.
+    """Read a whole file; see ``reading``."""
+    steps = reading(data, name)
+    while True:
+        try:
+            next(steps)
+        except StopIteration as done:
+            found: Understood = done.value
+            return found
+
+
+def reading(data: bytes, name: str = "") -> Generator[float, None, Understood]:
+    """Read a whole file, giving now and then the share of it that is read, and at last what it holds.
 
     Raises
     ------
@@ -115,7 +126,7 @@ def understand(data: bytes, name: str = "") -> Understood:
     layout = layout_of(text, encoding)
     if len(layout.names) > MOST_CHANNELS:
         raise NotUnderstood(f"{len(layout.names)} columns; at most {MOST_CHANNELS} are read")
-    table = _table(text, layout)
+    table = yield from _table(text, layout)
     seconds, begun, time_column, notes = _times(table, layout)
     kept = np.isfinite(seconds)
     if not kept.all():
@@ -157,7 +168,7 @@ class _Table:
     time_columns: set[str] = field(default_factory=set)
 
 
-def _table(text: str, layout: Layout) -> _Table:
+def _table(text: str, layout: Layout) -> Generator[float, None, _Table]:
     body, notes = _body(text, layout), []
     last = body.rstrip("\n").rfind("\n") + 1
     first = body[: body.find("\n")] if "\n" in body else body
@@ -172,7 +183,7 @@ def _table(text: str, layout: Layout) -> _Table:
         raise NotUnderstood("no row of numbers after the headings")
     cells = rows_of(first, layout.delimiter)[0]
     words = [at for at, cell in enumerate(cells) if _is_word(cell, layout)]
-    quick = _quickly(body, layout, len(cells), words)
+    quick = yield from _quickly(body, layout, len(cells), words)
     if quick is not None:
         return _Table(*quick, notes)
     return _row_by_row(body, layout, words, notes)
@@ -202,7 +213,7 @@ def _is_word(cell: str, layout: Layout) -> bool:
 
 def _quickly(
     body: str, layout: Layout, width: int, words: list[int]
-) -> tuple[Floats, dict[int, list[str]]] | None:
+) -> Generator[float, None, tuple[Floats, dict[int, list[str]]] | None]:
     """The table by way of numpy; None where a cell or a row is not as the first one is."""
     mark = layout.delimiter
     rows = body.count("\n") + (not body.endswith("\n"))
@@ -214,11 +225,17 @@ def _quickly(
         for at in words:
             texts[at].append(cells[at])
     columns = [at for at in range(width) if at not in words]
+    parts = []
     try:
-        numbers = np.loadtxt(
-            io.StringIO(_filled(body, layout)), delimiter=mark, comments=None, usecols=columns,
-            ndmin=2,
-        )  # fmt: skip
+        for part, share in _stretches(_filled(body, layout)):
+            parts.append(
+                np.loadtxt(
+                    io.StringIO(part), delimiter=mark, comments=None, ndmin=2,
+                    usecols=columns if words else None,
+                )
+            )  # fmt: skip
+            yield share
+        numbers = np.concatenate(parts)
     except ValueError:
         return None
     if not words:
@@ -226,6 +243,18 @@ def _quickly(
     whole = np.full((rows, width), np.nan)
     whole[:, columns] = numbers
     return whole, texts
+
+
+STRETCH = 1_500_000  # characters read between two tellings of how far it is
+
+
+def _stretches(body: str) -> Generator[tuple[str, float]]:
+    """Whole lines, so many at a time, with the share of the text that lies behind them."""
+    start = 0
+    while start < len(body):
+        end = body.find("\n", start + STRETCH) + 1 or len(body)
+        yield body[start:end], end / len(body)
+        start = end
 
 
 def _filled(body: str, layout: Layout) -> str:

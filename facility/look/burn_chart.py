@@ -18,14 +18,14 @@ from django.utils.safestring import SafeString
 
 from facility.look.charts import EMBER, QUIET, STEEL
 
-WIDE, LEFT, RIGHT = 860.0, 52.0, 14.0
+WIDE, LEFT, RIGHT = 860.0, 52.0, 142.0
 TOP, BETWEEN, FOOT = 40.0, 26.0, 34.0
 PLAIN, DASHED, DOTTED = "", "7 4", "2 3"
 
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """One line: minutes and values, arrays with NaN for gaps. ``label`` stands at its highest."""
+    """One line: minutes and values, arrays with NaN for gaps. ``label`` stands beside the panel."""
 
     minutes: Any
     values: Any
@@ -166,7 +166,7 @@ def _panel(picture: Picture, panel: Panel, top: float) -> Iterator[str]:
                 f'<path d="{path}" fill="none" stroke="{trace.colour}" '
                 f'stroke-width="{trace.width}" stroke-linejoin="round"{dashes}/>'
             )
-    yield from _labels(picture, panel, y, top)
+    yield from _names(panel, top)
     for spot in panel.spots:
         if picture.start <= spot.minute <= picture.end:
             yield (
@@ -175,22 +175,15 @@ def _panel(picture: Picture, panel: Panel, top: float) -> Iterator[str]:
             )
 
 
-def _labels(picture: Picture, panel: Panel, y: Any, top: float) -> Iterator[str]:
-    """Names at the right end of the lines, kept apart."""
-    ends = []
-    for trace in panel.traces:
-        minutes = np.asarray(trace.minutes)
-        shown = np.isfinite(trace.values) & (minutes <= picture.end) & (minutes >= picture.start)
-        if trace.label and shown.any():
-            ends.append((float(y(trace.values[np.flatnonzero(shown)[-1]])), trace))
-    last = top - 4.0
-    for at, trace in sorted(ends, key=lambda end: end[0]):
-        line = max(at - 4, last + 12)
-        last = line
-        yield _text(
-            WIDE - RIGHT - 3, line, trace.label, "end",
-            f' fill="{trace.colour}" font-size="10"',
-        )  # fmt: skip
+def _names(panel: Panel, top: float) -> Iterator[str]:
+    """The names of the lines beside the panel, each with a piece of its line."""
+    x, named = WIDE - RIGHT + 10, [trace for trace in panel.traces if trace.label]
+    for place, trace in enumerate(named):
+        y = top + 8 + 14 * place
+        dashes = f' stroke-dasharray="{trace.dashes}"' if trace.dashes else ""
+        yield (
+            f'<path d="M{x:.1f} {y:.1f}h18" stroke="{trace.colour}" stroke-width="2"{dashes}/>'
+        ) + _text(x + 23, y + 4, trace.label, "start", ' font-size="10.5"')
 
 
 def _path(picture: Picture, trace: Trace, y: Any, top: float, foot: float) -> str:

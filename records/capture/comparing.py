@@ -78,15 +78,15 @@ def compared(
     seen = _seen(events, lit)
     traits, lowest = measured.traits, measured.lowest
     rows: list[tuple[str, str, str, float | None]] = [
-        ("peak", _("hot layer, hottest half minute"), CELSIUS, measured.peak_c),
-        ("half", _("half of the rise after"), CLOCK, measured.half_s),
-        ("growing", _("from a fifth to four fifths of the rise"), CLOCK, traits and traits.growing),
-        ("hot", _("layer above half of its rise for"), CLOCK, traits and traits.hot),
-        ("head", _("layer at head height, 1.7 m, after"), CLOCK, measured.head_s),
+        ("peak", _("hottest half minute"), CELSIUS, measured.peak_c),
+        ("half", _("half of the rise"), CLOCK, measured.half_s),
+        ("growing", _("rise, 20 to 80 %"), CLOCK, traits and traits.growing),
+        ("hot", _("above half for"), CLOCK, traits and traits.hot),
+        ("head", _("at head height"), CLOCK, measured.head_s),
         ("lowest", _("layer down to"), METRE, lowest[0] if lowest else None),
-        ("plane", _("lowest neutral plane seen"), METRE, seen.get("plane")),
-        ("full", _("fully developed after"), CLOCK, seen.get("full")),
-        ("decay", _("decay seen after"), CLOCK, seen.get("decay")),
+        ("plane", _("neutral plane down to"), METRE, seen.get("plane")),
+        ("full", _("fully developed"), CLOCK, seen.get("full")),
+        ("decay", _("decay"), CLOCK, seen.get("decay")),
     ]
     return [
         Compared(key, label, unit, value, raw.get(key), own.get(key))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections import Counter
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -93,9 +93,8 @@ def fit_unit(
     """
     now = at or timezone.now()
     room = room_of(unit)
-    rests_on: Mapping[str, Seen] = {
-        each.burn.public_id: each.seen for each in evidence_of(unit) if each.seen
-    }
+    told = [each for each in evidence_of(unit) if each.seen]
+    rests_on = {each.burn.public_id: each.seen for each in told if each.seen}
     if room is None or not rests_on:
         raise WrongState(
             _("There is no recorded burn of {unit} from which factors could be fitted.").format(
@@ -103,9 +102,11 @@ def fit_unit(
             )
         )
     before = newest_fit(unit)
+    heights = Counter(tuple(each.measured.heights) for each in told if each.measured)
     found = fit(
-        list(rests_on.values()), forward_in(room), before.factors if before else AS_CALCULATED
-    )
+        list(rests_on.values()), forward_in(room, heights.most_common(1)[0][0]),
+        before.factors if before else AS_CALCULATED,
+    )  # fmt: skip
     with door("capture.unit_fitted", by=by, site=unit.site, on=unit, at=now, once=once) as entry:
         kept = post_fit(unit, found, rests_on, by=by, at=entry.at)
         heat, loss, growth = (Decimal(f"{value:.3f}") for value in found.factors)

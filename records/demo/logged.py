@@ -27,8 +27,8 @@ STEP_S = 5
 BEFORE_S, AFTER_S = 120, 600
 CLOCK_AHEAD_S = 47  # so that ignition by the clock is not ignition
 # What each unit does to its fires: the story's secret, which the fit is to find.
-TRUE = {"Unit 1": Factors(1.15, 1.2, 0.55), "Unit 2": Factors(0.85, 0.9, 0.7)}
-OTHER = Factors(0.95, 1.1, 0.6)
+TRUE = {"Unit 1": Factors(0.7, 1.5, 0.5), "Unit 2": Factors(0.9, 0.85, 0.7)}
+OTHER = Factors(0.75, 1.4, 0.6)
 SHARP = 10.0  # 1/m: how sharply the layers part
 
 
