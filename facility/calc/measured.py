@@ -7,7 +7,6 @@ heights in m over the floor; what a column cannot tell is NaN, never a guess.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -265,10 +264,11 @@ def same_dose(
 
 def means(values: Floats, window: int) -> Floats:
     """Running mean over an odd number of readings, gaps passed over; the ends keep what they have."""
-    known = np.isfinite(values).astype(float)
-    kernel = np.ones(max(1, window))
+    known = np.isfinite(values)
+    summed = np.concatenate([[0.0], np.where(known, values, 0.0).cumsum()])
+    counted = np.concatenate([[0], known.cumsum()])
+    at, half = np.arange(len(values)), window // 2
+    low, high = np.maximum(at - half, 0), np.minimum(at + half + 1, len(values))
     with np.errstate(invalid="ignore", divide="ignore"):
-        smooth: Any = np.convolve(np.nan_to_num(values), kernel, "same") / np.convolve(
-            known, kernel, "same"
-        )
-    return np.asarray(smooth, float)
+        smooth: Floats = (summed[high] - summed[low]) / (counted[high] - counted[low])
+    return smooth

@@ -29,8 +29,11 @@ def scale_of(values: Floats) -> float:
     ValueError
         for a value beyond 32 million.
     """
-    known = np.abs(values[np.isfinite(values)])
-    highest = float(known.max()) if known.size else 0.0
+    low, high = float(np.fmin.reduce(values)), float(np.fmax.reduce(values))
+    if not (np.isfinite(low) and np.isfinite(high)):
+        known = values[np.isfinite(values)]
+        low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 0.0)
+    highest = max(-low, high)
     for scale in SCALES:
         if highest * scale <= MOST:
             return scale

@@ -48,7 +48,8 @@ def _extremes(turns: Floats, stretches: int) -> Floats:
     size = -(-len(turns) // stretches)
     parts = np.concatenate([turns, np.full(-len(turns) % size, turns[-1])]).reshape(-1, size)
     first = np.arange(len(parts)) * size
-    kept = np.unique(np.concatenate([first + parts.argmin(axis=1), first + parts.argmax(axis=1)]))
+    ends = np.column_stack([first + parts.argmin(axis=1), first + parts.argmax(axis=1)])
+    kept = np.sort(ends, axis=1).ravel()
     found: Floats = turns[np.minimum(kept, len(turns) - 1)]
     return found
 
@@ -96,12 +97,12 @@ def seconds_above(seconds: Floats, values: Floats, limit: float) -> float:
     """
     with np.errstate(invalid="ignore"):
         over = values > limit
-    touched = np.flatnonzero(over[1:] | over[:-1])
-    before, after = values[touched] - limit, values[touched + 1] - limit
-    span = seconds[touched + 1] - seconds[touched]
-    both = np.isfinite(before) & np.isfinite(after)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        rising = np.where(before > 0, 0.0, -before / (after - before))
-        falling = np.where(after > 0, 1.0, before / (before - after))
-    share = np.clip(falling - rising, 0.0, 1.0)
-    return float(np.sum(np.where(both, share * span, 0.0)))
+    if not over.any():
+        return 0.0
+    span = np.diff(seconds)
+    whole = float(span[over[1:] & over[:-1]].sum())
+    crossed = np.flatnonzero(over[1:] != over[:-1])
+    before, after = values[crossed] - limit, values[crossed + 1] - limit
+    with np.errstate(invalid="ignore"):
+        share = np.maximum(before, after) / np.abs(after - before)
+    return whole + float(np.nansum(share * span[crossed]))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -69,6 +70,7 @@ class Measured:
             return None
         return first_at(self.seconds, self.upper - self.ambient_c >= 0.5 * self.traits.rise)
 
+    @cached_property
     def height(self) -> Floats:
         """The interface [m], smoothed over half a minute."""
         step = float(np.median(np.diff(self.seconds))) or 1.0
@@ -80,7 +82,7 @@ class Measured:
         if self.traits is None:
             return None
         hot = self.upper - self.ambient_c >= 0.5 * self.traits.rise
-        level = np.where(hot, self.height(), np.nan)
+        level = np.where(hot, self.height, np.nan)
         if not np.isfinite(level).any():
             return None
         at = int(np.nanargmin(level))
@@ -90,7 +92,7 @@ class Measured:
     def head_s(self) -> float | None:
         """When the layer first stood at head height."""
         with np.errstate(invalid="ignore"):
-            return first_at(self.seconds, (self.height() <= HEAD_HEIGHT_M) & (self.seconds > 0))
+            return first_at(self.seconds, (self.height <= HEAD_HEIGHT_M) & (self.seconds > 0))
 
     @property
     def at_peak(self) -> Working | None:

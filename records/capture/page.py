@@ -263,7 +263,7 @@ def _layer_panel(told: Recording) -> chart.Panel:
     assert measured is not None
     scale = scale_to_reader("m")
     own = chart.Trace(
-        measured.seconds / 60, scale.of(measured.height()), chart.STEEL,
+        measured.seconds / 60, scale.of(measured.height), chart.STEEL,
         label=_("from thermocouples"), width=2.0,
     )  # fmt: skip
     spots = [

@@ -209,6 +209,7 @@ def forecast_in(room: Room, charge: Charge, fit: Fit | None = None) -> Forecast 
         return None
 
 
+@lru_cache(maxsize=256)
 def _under(room: Room, charge: Charge, fit: Fit) -> Forecast:
     factors = Factors(*(round(each, 3) for each in fit.factors))
     low, high = (
