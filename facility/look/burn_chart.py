@@ -146,6 +146,7 @@ def _marks(picture: Picture, foot: float) -> Iterator[str]:
 def _panel(picture: Picture, panel: Panel, top: float) -> Iterator[str]:
     low, high = _range(picture, panel)
     step = _nice((high - low) / max(2.0, panel.tall / 42))
+    low = 0.0 if -0.5 * step < low < 0.0 else low  # a little under nought is noise
     low, high = math.floor(low / step + 1e-9) * step, math.ceil(high / step - 1e-9) * step
     foot = top + panel.tall
 
@@ -170,7 +171,7 @@ def _panel(picture: Picture, panel: Panel, top: float) -> Iterator[str]:
     for spot in panel.spots:
         if picture.start <= spot.minute <= picture.end:
             yield (
-                f'<circle cx="{picture.x(spot.minute):.1f}" cy="{y(spot.value):.1f}" r="4.5" '
+                f'<circle cx="{picture.x(spot.minute):.1f}" cy="{min(max(y(spot.value), top), foot):.1f}" r="4.5" '
                 f'fill="none" stroke="{EMBER}" stroke-width="2"/>'
             )
 

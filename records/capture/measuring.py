@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from threading import Lock
 
 import numpy as np
 
@@ -24,7 +25,7 @@ from records.burns.models import Burn
 from records.capture.models import Channel, LoggerFile
 from records.capture.series import averaged, place_of, seconds_in, values_in
 
-MOST_READ = 3000  # times at which a layer is worked out
+MOST_READ = 1500  # times at which a layer is worked out
 LEAST_CONTRAST = 30.0  # K: in a unit that smokes less tells no layer; our choice
 SMOOTHED_S = 30.0
 HEAD_HEIGHT_M = 1.7  # of a standing person: common practice, no source
@@ -147,15 +148,19 @@ def measured_in(burn: Burn, column: Column) -> Measured:
     """One column of a burn, worked out once in a process."""
     shift = (column.file.zero_at - burn.ignited_at).total_seconds()
     key = (column.file.public_id, column.name, column.heights, shift, float(burn.unit.height_m))
-    if key not in _known:
-        _known[key] = _worked(burn, column)
-        while len(_known) > MOST_KNOWN:
-            _known.pop(next(iter(_known)))
-    return _known[key]
+    found = _known.get(key)
+    if found is None:
+        found = _worked(burn, column)
+        with _one_at_a_time:
+            _known[key] = found
+            while len(_known) > MOST_KNOWN:
+                _known.pop(next(iter(_known)))
+    return found
 
 
 _known: dict[tuple[object, ...], Measured] = {}
-MOST_KNOWN = 400
+_one_at_a_time = Lock()
+MOST_KNOWN = 300
 
 
 def _worked(burn: Burn, column: Column) -> Measured:

@@ -54,7 +54,7 @@ def seconds_in(file: LoggerFile, burn: Burn) -> Floats:
 # -- what stands together --------------------------------------------------------------------
 
 _PLACED = re.compile(r"^(.*?)[\s_\-]*\d+(?:[.,]\d+)?\s*(?:mm|cm|m)\s+(?:below|above|from)\b", re.I)
-_COUNTED = re.compile(r"^(.*?)[\s_\-]*\d+$")
+_COUNTED = re.compile(r"^(.*?)[\s_\-]*(?:\d+|\(\d+\))$")
 
 
 class Place(NamedTuple):
