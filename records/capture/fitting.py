@@ -47,12 +47,12 @@ class Evidence:
 
 def recorded_burns(unit: Unit, most: int = MOST_BURNS) -> list[Burn]:
     """The closed burns of a unit of which a logger's file was taken, newest first."""
+    recorded = LoggerFile.objects.filter(burn__unit=unit)
     files = LoggerFile.objects.defer("original", "series", "times")
     files = files.select_related("logger").prefetch_related("channels__sensor")
     found = (
         burns_of(unit.site)
-        .filter(unit=unit, state=BurnState.CLOSED, logger_files__isnull=False)
-        .distinct()
+        .filter(unit=unit, state=BurnState.CLOSED, pk__in=recorded.values("burn"))
         .prefetch_related("events", Prefetch("logger_files", files))
     )
     burns = list(found[:most])
