@@ -7,6 +7,7 @@ import hashlib
 import zlib
 from collections.abc import Generator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
+from typing import Any
 
 import numpy as np
 from django.utils import timezone
@@ -70,11 +71,11 @@ def take_logger_file(
     very same bytes were read as before.
     """
     now = at or timezone.now()
-    with ThreadPoolExecutor(1) as aside:  # pressing leaves the processor's other core no rest
+    with ThreadPoolExecutor(2) as aside:  # pressing bytes keeps another core busy meanwhile
         pressed = aside.submit(zlib.compress, data, level_for(len(data)))
         found = _read(data, name, found)
         return _taken(
-            burn, data, pressed, name=name, logger=logger, ignition_s=ignition_s, sensors=sensors,
+            burn, data, pressed, aside, name=name, logger=logger, ignition_s=ignition_s, sensors=sensors,
             other_day=other_day, by=by, now=now, once=once, found=found,
         )  # fmt: skip
 
@@ -86,9 +87,9 @@ def _read(data: bytes, name: str, found: Understood | None) -> Understood:
 
 
 def _taken(
-    burn: Burn, data: bytes, pressed: Future[bytes], *, name: str, logger: str, ignition_s: float,
-    sensors: Mapping[int, Sensor], other_day: bool, by: Person, now: dt.datetime, once: str,
-    found: Understood,
+    burn: Burn, data: bytes, pressed: Future[bytes], aside: ThreadPoolExecutor, *, name: str,
+    logger: str, ignition_s: float, sensors: Mapping[int, Sensor], other_day: bool, by: Person,
+    now: dt.datetime, once: str, found: Understood,
 ) -> LoggerFile:  # fmt: skip
     first, last = float(found.seconds[0]), float(found.seconds[-1])
     number_between("ignition_s", ignition_s, first - 3600, last + 3600, "s")
@@ -101,9 +102,11 @@ def _taken(
     refuse_if(len(told) != len(set(told)), "sensors", _("One sensor stands at two channels."))
     _refuse_other_day(burn, found, other_day)
     columns = found.channels
-    series, scales = packed([column.values for column in columns])
+    packing = aside.submit(packed, [column.values for column in columns])
+    summaries = [_summary(column, found) for column in columns]
     with door("capture.file_taken", by=by, site=burn.site, on=burn, at=now, once=once) as entry:
         _refuse_again(burn.site, found.sha256)
+        series, scales = packing.result()
         kept = LoggerFile(
             site=burn.site, burn=burn, logger=_logger(burn.site, logger),
             name=text_within("name", name, 120), sha256=found.sha256, size=len(data),
@@ -114,8 +117,12 @@ def _taken(
         )  # fmt: skip
         kept.save()
         channels = Channel.objects.bulk_create(
-            _channel(kept, place, column, scale, found, sensors.get(column.column))
-            for place, (column, scale) in enumerate(zip(columns, scales, strict=True))
+            Channel(
+                file=kept, place=place, scale=scale, sensor=sensors.get(column.column), **summary
+            )
+            for place, (column, scale, summary) in enumerate(
+                zip(columns, scales, summaries, strict=True)
+            )
         )
         heat = _heat_of(kept, found, channels)
         if heat is not None:
@@ -159,24 +166,25 @@ def _logger(site: Site, name: str) -> Logger:
     return found
 
 
-def _channel(
-    file: LoggerFile, place: int, column: Column, scale: float, found: Understood,
-    sensor: Sensor | None,
-) -> Channel:  # fmt: skip
+def _summary(column: Column, found: Understood) -> dict[str, Any]:
+    """What is kept of a channel beside its series."""
     span = column.span
     hottest = int(np.nanargmax(column.values)) if span else 0
     warm = column.meaning.quantity == "temperature" and span is not None
-    return Channel(
-        file=file, place=place, heading=column.name[:200], quantity=column.meaning.quantity,
-        unit=column.meaning.kept_in[:12], scale=scale, sensor=sensor,
-        lowest=span[0] if span else None, highest=span[1] if span else None,
-        highest_s=float(found.seconds[hottest]) if span else None, gaps=column.gaps,
-        above_s={
+    return {
+        "heading": column.name[:200],
+        "quantity": column.meaning.quantity,
+        "unit": column.meaning.kept_in[:12],
+        "lowest": span[0] if span else None,
+        "highest": span[1] if span else None,
+        "highest_s": float(found.seconds[hottest]) if span else None,
+        "gaps": column.gaps,
+        "above_s": {
             f"{limit:g}": round(seconds_above(found.seconds, column.values, limit), 1)
             for limit in ABOVE_C
         } if warm else {},
-        notes=list(column.notes),
-    )  # fmt: skip
+        "notes": list(column.notes),
+    }  # fmt: skip
 
 
 def _heat_of(file: LoggerFile, found: Understood, channels: Sequence[Channel]) -> Heat | None:
