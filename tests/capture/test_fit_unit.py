@@ -64,11 +64,14 @@ def test_who_may_not(ground, sensors, role):
         fit_unit(ground.unit, by=actor(ground, role), at=NOW + DAY)
 
 
-def test_a_burn_with_two_thermocouples_is_left_out_and_says_why(ground, sensors):
+def test_a_burn_with_two_thermocouples_is_left_out_and_says_why(ground, sensors, signed_in):
     builders.logged(ground, builders.closed(ground), sensors={2: sensors[0], 3: sensors[4]})
     (told,) = evidence_of(ground.unit)
     assert told.seen is None
     assert "fewer than three" in told.left_out
+    page = signed_in(ground.instructor).get(f"/burns/units/{ground.unit.public_id}/fires/")
+    assert page.status_code == 200
+    assert "fewer than three" in page.text
 
 
 def test_a_burn_stopped_early_is_left_out(ground, sensors):

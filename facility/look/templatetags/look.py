@@ -136,7 +136,7 @@ def qty(value: Any, unit: str = "") -> SafeString:
 @register.filter
 def clock(seconds: Any) -> SafeString:
     """A span of time in minutes and seconds, or in hours, minutes and seconds from an hour on."""
-    if seconds is None or seconds != seconds:
+    if seconds is None or seconds == "" or seconds != seconds:
         return qty(None)
     whole = round(abs(float(seconds)))
     sign = "\u2212" if float(seconds) < 0 and whole else ""
