@@ -12,6 +12,7 @@ from facility.calc import (
     heat,
     layer,
     life,
+    measured,
     sampling,
     smoke,
     two_zone,
@@ -23,7 +24,7 @@ from facility.calc.working import REGISTER, Calculation
 __all__ = ["FILLED_BY", "REGISTER", "subjects"]
 
 FILLED_BY = (
-    boards, cutting, sampling, heat, layer, two_zone, cooling, air, exposure, wear, life, water, smoke,
+    boards, cutting, sampling, heat, layer, two_zone, measured, cooling, air, exposure, wear, life, water, smoke,
     forecast,
 )  # fmt: skip
 

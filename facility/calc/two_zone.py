@@ -87,6 +87,8 @@ HOTTEST_LAYER = 1200.0  # °C: no compartment test behind the model is hotter
               default=50.0),
         WATER_TEMPERATURE,
         AMBIENT,
+        Input("wall_loss", "", "factor on the heat the walls take, as fitted to burns of the unit",
+              low=0, above_low=True, high=10, valid=(0.3, 3), default=1.0),
     ),
     results={
         "layer_temperature": "degC", "lower_temperature": "degC", "interface_height": "m",
@@ -112,7 +114,7 @@ def two_zone(
     lining_density: float, lining_specific_heat: float, plume: str, fire_base: float,
     fire_diameter: float, radiative_share: float, energy_per_kg: float, smoke_absorption: float,
     spray_water: float, spray_start: float, spray_duration: float, spray_share_in_gas: float,
-    water_temperature: float, ambient: float,
+    water_temperature: float, ambient: float, wall_loss: float,
 ) -> Outcome:  # fmt: skip
     """Follow the layers [degC, m] and the flow in the door [kg/s] through a burn; arrays in time.
 
@@ -134,7 +136,7 @@ def two_zone(
         ),
         (Opening(door_width, door_height, door_sill, ((door_opens, 1.0), (door_shuts, 0.0))),),
         (RoofVent(roof_vent_area, ((roof_vent_opens, 1.0),)),) if roof_vent_area > 0 else (),
-        leak_area, ambient,
+        leak_area, ambient, wall_loss,
     )  # fmt: skip
     fire = Fire(
         tuple(time), tuple(heat_release), fire_base, fire_diameter, plume,

@@ -91,7 +91,8 @@ class Wall:
 @dataclass(frozen=True, slots=True)
 class Unit:
     """A unit of length, width and height [m] with its walls and openings; outside at ambient
-    [°C]. ``leak_area`` [m2] is spread evenly from floor to roof."""
+    [°C]. ``leak_area`` [m2] is spread evenly from floor to roof; ``wall_loss`` is a factor on the
+    heat that all surfaces take, as if there were so many times as much of them."""
 
     length: float
     width: float
@@ -101,12 +102,14 @@ class Unit:
     roof_vents: tuple[RoofVent, ...] = ()
     leak_area: float = 0.0
     ambient: float = 20.0
+    wall_loss: float = 1.0
 
     def __post_init__(self) -> None:
         for name in ("length", "width", "height"):
             _positive(name, getattr(self, name), 100.0)
         if not 0.0 <= self.leak_area <= 10.0:
             raise OutOfSense("leak_area", self.leak_area, "0 to 10 m² is allowed")
+        _positive("wall_loss", self.wall_loss, 10.0)
         if not -60.0 <= self.ambient <= 80.0:
             raise OutOfSense("ambient", self.ambient, "-60 to 80 °C is allowed")
         for opening in self.openings:

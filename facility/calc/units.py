@@ -154,7 +154,7 @@ def _raised(match: re.Match[str]) -> str:
 _US: dict[str, tuple[int, str, int]] = {
     "kg": (1, "lb", 1), "t": (3, "t", 3), "MJ": (0, "kBtu", 0), "MJ/kg": (2, "Btu/lb", 0), "kg/m3": (0, "lb/ft3", 1),
     "m": (2, "ft", 2), "mm": (0, "inch", 3), "m2": (2, "ft2", 1), "m3": (2, "ft3", 1),
-    "degC": (0, "degF", 0), "L": (1, "gallon", 2), "kW": (0, "kW", 0), "MW": (1, "MW", 1),
+    "degC": (0, "degF", 0), "delta_degC": (1, "delta_degF", 1), "L": (1, "gallon", 2), "kW": (0, "kW", 0), "MW": (1, "MW", 1),
     "kW/m2": (1, "kW/m2", 1), "%": (1, "%", 1), "MJ/m2": (0, "Btu/ft2", 0), "min": (0, "min", 0),
     "year": (1, "year", 1), "mm/year": (2, "inch/year", 4),
     "L/min": (0, "gallon/min", 0), "bar": (0, "psi", 0), "day": (0, "day", 0), "": (0, "", 0),
@@ -198,6 +198,11 @@ def show(value: float, unit: str, system: str = "SI", decimals: int | None = Non
         value = convert(value, unit, us_unit)
         unit, places = us_unit, us_decimals if decimals is None else max(decimals, us_decimals)
     return Shown(grouped(value, places), "in" if unit == "inch" else pretty_unit(unit))
+
+
+def reader_unit(unit: str, system: str) -> str:
+    """The unit in which a reader gets values stored in ``unit``."""
+    return _US.get(unit, (2, unit, 2))[1] if system == "US" else unit
 
 
 # Units a person may choose in place of a calculation's own, the own one first.

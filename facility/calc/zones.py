@@ -181,7 +181,7 @@ class Equations:
         self.ambient = unit.ambient + ZERO_CELSIUS
         self.floor = unit.length * unit.width
         self.round = 2.0 * (unit.length + unit.width)
-        self.grid = WallGrid(unit.wall)
+        self.grid, self.taken = WallGrid(unit.wall), unit.wall_loss
         area_term = self.floor**CEILING_JET_AREA * unit.height**CEILING_JET_HEIGHT
         self.jet = CEILING_JET / area_term
         self.open = Openness([], [], Hole(0.0, 0.0, unit.height), 0.0, [])
@@ -311,7 +311,8 @@ class Equations:
 
         Natural convection and, on the ceiling, the jet's flux to a cool surface (both TN 1889v1,
         "Convection"), which is taken to fade in a straight line as the ceiling warms to the
-        layer; radiation; and the flame, which radiates half up, half down.
+        layer; radiation; and the flame, which radiates half up, half down. ``wall_loss`` of the
+        unit counts the surfaces as so many times their area.
         """
         floor, gap = self.floor, gas.upper - hot_wall
         forced = self.jet * convected / max(gas.upper - gas.ambient, COOLEST_JET)
@@ -322,10 +323,12 @@ class Equations:
         both = CONVECTION_LEVEL * floor + CONVECTION_UPRIGHT * (areas.cool - floor)
         by_cool = convection(both, below)
         up, down, away, across, tie = self._radiated(gas, hot_wall, cool_wall, areas)
-        flame = 0.5 * self.fire.radiative_share * burning
+        flame, taken = 0.5 * self.fire.radiative_share * burning, self.taken
         return Losses(
-            by_hot + up + down + away, by_cool, (by_hot + up + flame - across) / areas.hot,
-            (by_cool + down + flame + across) / areas.cool, ceiling * areas.hot + tie, areas.hot,
+            taken * (by_hot + up + down) + away, taken * by_cool,
+            (by_hot + up + flame - across) / areas.hot,
+            (by_cool + down + flame + across) / areas.cool, taken * (ceiling * areas.hot + tie),
+            areas.hot,
         )  # fmt: skip
 
     def _radiated(

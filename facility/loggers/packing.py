@@ -29,8 +29,11 @@ def scale_of(values: Floats) -> float:
     ValueError
         for a value beyond 32 million.
     """
-    known = np.abs(values[np.isfinite(values)])
-    highest = float(known.max()) if known.size else 0.0
+    low, high = float(np.fmin.reduce(values)), float(np.fmax.reduce(values))
+    if not (np.isfinite(low) and np.isfinite(high)):
+        known = values[np.isfinite(values)]
+        low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 0.0)
+    highest = max(-low, high)
     for scale in SCALES:
         if highest * scale <= MOST:
             return scale
@@ -49,15 +52,32 @@ def packed(channels: Sequence[Floats]) -> tuple[bytes, list[float]]:
     for row, values, scale in zip(whole, channels, scales, strict=True):
         row[:] = np.where(np.isfinite(values), np.rint(values * scale), MISSING)
     steps = np.diff(whole, axis=1, prepend=np.int16(0))  # wraps around, and back when summed
-    return zlib.compress(steps.astype("<i2").tobytes(), 6), scales
+    return zlib.compress(steps.astype("<i2").tobytes(), level_for(steps.nbytes)), scales
+
+
+LARGE = 2_000_000  # bytes
+
+
+def level_for(size: int) -> int:
+    """How hard to press: what is large is pressed lightly, for that costs seconds otherwise."""
+    return 1 if size > LARGE else 6
 
 
 def unpacked(blob: bytes, scales: Sequence[float], length: int) -> list[Floats]:
     """The channels again, each value within half a step of its scale."""
-    steps = np.frombuffer(zlib.decompress(blob), "<i2").reshape(len(scales), length)
-    whole = np.cumsum(steps, axis=1, dtype=np.int16)
-    values = np.where(whole == MISSING, np.nan, whole)
-    return [row / scale for row, scale in zip(values, scales, strict=True)]
+    whole = whole_numbers(blob, len(scales), length)
+    return [values_of(row, scale) for row, scale in zip(whole, scales, strict=True)]
+
+
+def whole_numbers(blob: bytes, channels: int, length: int) -> npt.NDArray[np.int16]:
+    """The two-byte numbers that are kept, channels by times: what a cache can hold."""
+    steps = np.frombuffer(zlib.decompress(blob), "<i2").reshape(channels, length)
+    return np.cumsum(steps, axis=1, dtype=np.int16)
+
+
+def values_of(row: npt.NDArray[np.int16], scale: float) -> Floats:
+    """One channel's values, NaN where there is a gap."""
+    return np.where(row == MISSING, np.nan, row / scale)
 
 
 def packed_times(seconds: Floats) -> bytes:

@@ -11,7 +11,7 @@ import datetime as dt
 import hashlib
 import io
 import re
-from collections.abc import Sequence
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -29,6 +29,7 @@ from facility.loggers.layout import (
     rows_of,
 )
 from facility.loggers.meaning import TIME_UNITS, Meaning, meaning_of
+from facility.loggers.plain import plain_table
 from facility.loggers.times import clock_seconds, looks_like_clock
 
 Floats = npt.NDArray[np.float64]
@@ -102,7 +103,18 @@ class Understood:
 
 
 def understand(data: bytes, name: str = "") -> Understood:
-    """Read a whole file.
+    """Read a whole file; see ``reading``."""
+    steps = reading(data, name)
+    while True:
+        try:
+            next(steps)
+        except StopIteration as done:
+            found: Understood = done.value
+            return found
+
+
+def reading(data: bytes, name: str = "") -> Generator[float, None, Understood]:
+    """Read a whole file, giving now and then the share of it that is read, and at last what it holds.
 
     Raises
     ------
@@ -115,7 +127,7 @@ def understand(data: bytes, name: str = "") -> Understood:
     layout = layout_of(text, encoding)
     if len(layout.names) > MOST_CHANNELS:
         raise NotUnderstood(f"{len(layout.names)} columns; at most {MOST_CHANNELS} are read")
-    table = _table(text, layout)
+    table = yield from _table(text, layout)
     seconds, begun, time_column, notes = _times(table, layout)
     kept = np.isfinite(seconds)
     if not kept.all():
@@ -157,7 +169,7 @@ class _Table:
     time_columns: set[str] = field(default_factory=set)
 
 
-def _table(text: str, layout: Layout) -> _Table:
+def _table(text: str, layout: Layout) -> Generator[float, None, _Table]:
     body, notes = _body(text, layout), []
     last = body.rstrip("\n").rfind("\n") + 1
     first = body[: body.find("\n")] if "\n" in body else body
@@ -172,7 +184,7 @@ def _table(text: str, layout: Layout) -> _Table:
         raise NotUnderstood("no row of numbers after the headings")
     cells = rows_of(first, layout.delimiter)[0]
     words = [at for at, cell in enumerate(cells) if _is_word(cell, layout)]
-    quick = _quickly(body, layout, len(cells), words)
+    quick = yield from _quickly(body, layout, len(cells), words)
     if quick is not None:
         return _Table(*quick, notes)
     return _row_by_row(body, layout, words, notes)
@@ -202,7 +214,7 @@ def _is_word(cell: str, layout: Layout) -> bool:
 
 def _quickly(
     body: str, layout: Layout, width: int, words: list[int]
-) -> tuple[Floats, dict[int, list[str]]] | None:
+) -> Generator[float, None, tuple[Floats, dict[int, list[str]]] | None]:
     """The table by way of numpy; None where a cell or a row is not as the first one is."""
     mark = layout.delimiter
     rows = body.count("\n") + (not body.endswith("\n"))
@@ -214,11 +226,15 @@ def _quickly(
         for at in words:
             texts[at].append(cells[at])
     columns = [at for at in range(width) if at not in words]
+    parts = []
     try:
-        numbers = np.loadtxt(
-            io.StringIO(_filled(body, layout)), delimiter=mark, comments=None, usecols=columns,
-            ndmin=2,
-        )  # fmt: skip
+        for part, share in _stretches(body):
+            if layout.decimal == ",":
+                part = part.replace(",", ".")
+            quick = None if words else plain_table(part, mark, width)
+            parts.append(_by_numpy(part, mark, columns) if quick is None else quick)
+            yield share
+        numbers = np.concatenate(parts)
     except ValueError:
         return None
     if not words:
@@ -228,11 +244,26 @@ def _quickly(
     return whole, texts
 
 
-def _filled(body: str, layout: Layout) -> str:
-    """The lines with nan in their empty cells and a decimal point in their numbers."""
-    mark = layout.delimiter
-    if layout.decimal == ",":
-        body = body.replace(",", ".")
+STRETCH = 400_000  # characters read between two tellings of how far it is
+
+
+def _stretches(body: str) -> Generator[tuple[str, float]]:
+    """Whole lines, so many at a time, with the share of the text that lies behind them."""
+    start = 0
+    while start < len(body):
+        end = body.find("\n", start + STRETCH) + 1 or len(body)
+        yield body[start:end], end / len(body)
+        start = end
+
+
+def _by_numpy(part: str, mark: str, columns: list[int]) -> Floats:
+    return np.loadtxt(
+        io.StringIO(_filled(part, mark)), delimiter=mark, comments=None, ndmin=2, usecols=columns
+    )
+
+
+def _filled(body: str, mark: str) -> str:
+    """The lines with nan in their empty cells."""
     while mark + mark in body:
         body = body.replace(mark + mark, f"{mark}nan{mark}")
     if mark + "\n" in body or body.endswith(mark):

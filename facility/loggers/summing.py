@@ -38,10 +38,45 @@ def cycles_of(values: Floats) -> Working | None:
         return None
     turns = _turning(read)
     if len(turns) > MOST_TURNS:
-        parts = np.array_split(turns, MOST_TURNS // 2)
-        ends = [sorted((int(part.argmin()), int(part.argmax()))) for part in parts]
-        turns = np.concatenate([part[each] for part, each in zip(parts, ends, strict=True)])
-    return thermal_cycles.of(temperatures=turns.tolist(), smallest_range=SMALLEST_SWING_K)
+        turns = _extremes(turns, MOST_TURNS // 2)
+    large = _without_ripple(turns.tolist(), SMALLEST_SWING_K)
+    return thermal_cycles.of(temperatures=large, smallest_range=SMALLEST_SWING_K)
+
+
+def _extremes(turns: Floats, stretches: int) -> Floats:
+    """The lowest and the highest of each stretch, in the order in which they came."""
+    size = -(-len(turns) // stretches)
+    parts = np.concatenate([turns, np.full(-len(turns) % size, turns[-1])]).reshape(-1, size)
+    first = np.arange(len(parts)) * size
+    ends = np.column_stack([first + parts.argmin(axis=1), first + parts.argmax(axis=1)])
+    kept = np.sort(ends, axis=1).ravel()
+    found: Floats = turns[np.minimum(kept, len(turns) - 1)]
+    return found
+
+
+def _without_ripple(turns: list[float], smallest: float) -> list[float]:
+    """Turning points without the swings smaller than a limit, which the count leaves out anyway.
+
+    A turn is believed once the series came back from it by the limit; swings of the limit and more
+    keep their ends, so their count stays. It takes the noise off before the slow count.
+    """
+    kept, top, bottom, rising = [turns[0]], turns[0], turns[0], 0
+    for value in turns[1:]:
+        if value > top:
+            top = value
+        if value < bottom:
+            bottom = value
+        if rising >= 0 and top - value >= smallest:
+            if (rising == 0 and kept[0] != top) or rising > 0:
+                kept.append(top)
+            rising, bottom, top = -1, value, value
+        elif rising <= 0 and value - bottom >= smallest:
+            if (rising == 0 and kept[0] != bottom) or rising < 0:
+                kept.append(bottom)
+            rising, top, bottom = 1, value, value
+    last = top if rising > 0 else bottom if rising < 0 else turns[-1]
+    kept += [each for each in (last, turns[-1]) if each != kept[-1]]
+    return kept
 
 
 def _turning(read: Floats) -> Floats:
@@ -60,12 +95,14 @@ def seconds_above(seconds: Floats, values: Floats, limit: float) -> float:
     >>> seconds_above(np.array([0.0, 10.0, 20.0]), np.array([0.0, 100.0, 0.0]), 50.0)
     10.0
     """
-    before, after = values[:-1] - limit, values[1:] - limit
+    with np.errstate(invalid="ignore"):
+        over = values > limit
+    if not over.any():
+        return 0.0
     span = np.diff(seconds)
-    both = np.isfinite(before) & np.isfinite(after)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        rising = np.where(before > 0, 0.0, -before / (after - before))
-        falling = np.where(after > 0, 1.0, before / (before - after))
-    share = np.clip(falling - rising, 0.0, 1.0)
-    share = np.where((before <= 0) & (after <= 0), 0.0, share)
-    return float(np.sum(np.where(both, share * span, 0.0)))
+    whole = float(span[over[1:] & over[:-1]].sum())
+    crossed = np.flatnonzero(over[1:] != over[:-1])
+    before, after = values[crossed] - limit, values[crossed + 1] - limit
+    with np.errstate(invalid="ignore"):
+        share = np.maximum(before, after) / np.abs(after - before)
+    return whole + float(np.nansum(share * span[crossed]))

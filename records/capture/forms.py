@@ -34,8 +34,11 @@ class LoggerFileForm(ActForm):
         label=gettext_lazy("It is of this burn, though its own clock tells another day"),
     )
 
-    def __init__(self, *args: Any, sensors: list[Sensor], **options: Any) -> None:
+    def __init__(
+        self, *args: Any, sensors: list[Sensor], keeping: bool = False, **options: Any
+    ) -> None:
         super().__init__(*args, **options)
+        self.keeping = keeping
         self.sensors = {str(sensor.pk): sensor for sensor in sensors}
         self.found: Understood | None = None
         self.content = b""
@@ -49,11 +52,18 @@ class LoggerFileForm(ActForm):
                 % {"size": round(sent.size / 1e6), "most": services.MOST_BYTES // 1_000_000}
             )
         self.content = sent.read()
+        if self.read_later:
+            return sent
         try:
             self.found = services.read_file(self.content, sent.name)
         except Refused as refused:
             raise ValidationError(refused.sentence) from None
         return sent
+
+    @property
+    def read_later(self) -> bool:
+        """Whether the file is so large that it is read while the answer is drawn."""
+        return self.keeping and len(self.content) >= services.SHOWN_FROM
 
     def chosen(self) -> dict[int, Sensor]:
         """The sensor chosen for each column, by the column's number."""

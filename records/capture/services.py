@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Generator, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from typing import Any
 
 import numpy as np
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from facility.loggers.layout import NotUnderstood
-from facility.loggers.packing import packed, packed_times
+from facility.loggers.packing import level_for, packed, packed_times
 from facility.loggers.reading import Channel as Column
-from facility.loggers.reading import Understood, understand
+from facility.loggers.reading import Understood, reading
 from facility.loggers.summing import ABOVE_C, cycles_of, seconds_above
 from facility.people.models import Person
 from facility.refusals import WrongState, WrongValue, number_between, refuse_if, text_within
@@ -24,10 +27,22 @@ from records.capture.models import Channel, Logger, LoggerFile
 from records.ground.heating import Dose, Heat, post_heat
 
 MOST_BYTES = 64_000_000
+SHOWN_FROM = 1_000_000  # bytes from which how far the reading is, is shown
 
 
 def read_file(data: bytes, name: str) -> Understood:
     """What a file holds, or the refusal that says why it cannot be read."""
+    steps = read_by_steps(data, name)
+    while True:
+        try:
+            next(steps)
+        except StopIteration as done:
+            found: Understood = done.value
+            return found
+
+
+def read_by_steps(data: bytes, name: str) -> Generator[float, None, Understood]:
+    """The same, giving now and then the share that is read."""
     refuse_if(
         len(data) > MOST_BYTES,
         "file",
@@ -36,7 +51,7 @@ def read_file(data: bytes, name: str) -> Understood:
         ),
     )
     try:
-        return understand(data, name)
+        return (yield from reading(data, name))
     except NotUnderstood as refused:
         raise WrongValue(
             _("This file cannot be read: {why}.").format(why=refused), field="file"
@@ -46,16 +61,36 @@ def read_file(data: bytes, name: str) -> Understood:
 def take_logger_file(
     burn: Burn, *, data: bytes, name: str, logger: str, ignition_s: float,
     sensors: Mapping[int, Sensor], other_day: bool = False, by: Person,
-    at: dt.datetime | None = None, once: str = "",
+    at: dt.datetime | None = None, once: str = "", found: Understood | None = None,
 ) -> LoggerFile:  # fmt: skip
     """Keep a logger's file with its burn.
 
     ``ignition_s`` is the second of the file at which the fire was lit, ``sensors`` says by the
     number of a column, counted from 1, which sensor of the unit it came from. A file whose own
-    clock tells another day than the burn's is taken only with ``other_day``.
+    clock tells another day than the burn's is taken only with ``other_day``. ``found`` is what the
+    very same bytes were read as before.
     """
     now = at or timezone.now()
-    found = read_file(data, name)
+    with ThreadPoolExecutor(2) as aside:  # pressing bytes keeps another core busy meanwhile
+        pressed = aside.submit(zlib.compress, data, level_for(len(data)))
+        found = _read(data, name, found)
+        return _taken(
+            burn, data, pressed, aside, name=name, logger=logger, ignition_s=ignition_s, sensors=sensors,
+            other_day=other_day, by=by, now=now, once=once, found=found,
+        )  # fmt: skip
+
+
+def _read(data: bytes, name: str, found: Understood | None) -> Understood:
+    if found is not None and found.sha256 == hashlib.sha256(data).hexdigest():
+        return found
+    return read_file(data, name)
+
+
+def _taken(
+    burn: Burn, data: bytes, pressed: Future[bytes], aside: ThreadPoolExecutor, *, name: str,
+    logger: str, ignition_s: float, sensors: Mapping[int, Sensor], other_day: bool, by: Person,
+    now: dt.datetime, once: str, found: Understood,
+) -> LoggerFile:  # fmt: skip
     first, last = float(found.seconds[0]), float(found.seconds[-1])
     number_between("ignition_s", ignition_s, first - 3600, last + 3600, "s")
     refuse_if(
@@ -66,22 +101,28 @@ def take_logger_file(
     told = [sensor.pk for sensor in sensors.values()]
     refuse_if(len(told) != len(set(told)), "sensors", _("One sensor stands at two channels."))
     _refuse_other_day(burn, found, other_day)
+    columns = found.channels
+    packing = aside.submit(packed, [column.values for column in columns])
+    summaries = [_summary(column, found) for column in columns]
     with door("capture.file_taken", by=by, site=burn.site, on=burn, at=now, once=once) as entry:
         _refuse_again(burn.site, found.sha256)
-        columns = found.channels
-        series, scales = packed([column.values for column in columns])
+        series, scales = packing.result()
         kept = LoggerFile(
             site=burn.site, burn=burn, logger=_logger(burn.site, logger),
             name=text_within("name", name, 120), sha256=found.sha256, size=len(data),
-            original=zlib.compress(data, 6), rows=found.rows, step_s=found.step_s,
+            original=pressed.result(), rows=found.rows, step_s=found.step_s,
             zero_at=burn.ignited_at - dt.timedelta(seconds=ignition_s),
             times=packed_times(found.seconds), series=series, notes=list(found.notes),
             recorded_at=entry.at, taken_by=by,
         )  # fmt: skip
         kept.save()
         channels = Channel.objects.bulk_create(
-            _channel(kept, place, column, scale, found, sensors.get(column.column))
-            for place, (column, scale) in enumerate(zip(columns, scales, strict=True))
+            Channel(
+                file=kept, place=place, scale=scale, sensor=sensors.get(column.column), **summary
+            )
+            for place, (column, scale, summary) in enumerate(
+                zip(columns, scales, summaries, strict=True)
+            )
         )
         heat = _heat_of(kept, found, channels)
         if heat is not None:
@@ -125,24 +166,25 @@ def _logger(site: Site, name: str) -> Logger:
     return found
 
 
-def _channel(
-    file: LoggerFile, place: int, column: Column, scale: float, found: Understood,
-    sensor: Sensor | None,
-) -> Channel:  # fmt: skip
+def _summary(column: Column, found: Understood) -> dict[str, Any]:
+    """What is kept of a channel beside its series."""
     span = column.span
     hottest = int(np.nanargmax(column.values)) if span else 0
     warm = column.meaning.quantity == "temperature" and span is not None
-    return Channel(
-        file=file, place=place, heading=column.name[:200], quantity=column.meaning.quantity,
-        unit=column.meaning.kept_in[:12], scale=scale, sensor=sensor,
-        lowest=span[0] if span else None, highest=span[1] if span else None,
-        highest_s=float(found.seconds[hottest]) if span else None, gaps=column.gaps,
-        above_s={
+    return {
+        "heading": column.name[:200],
+        "quantity": column.meaning.quantity,
+        "unit": column.meaning.kept_in[:12],
+        "lowest": span[0] if span else None,
+        "highest": span[1] if span else None,
+        "highest_s": float(found.seconds[hottest]) if span else None,
+        "gaps": column.gaps,
+        "above_s": {
             f"{limit:g}": round(seconds_above(found.seconds, column.values, limit), 1)
             for limit in ABOVE_C
         } if warm else {},
-        notes=list(column.notes),
-    )  # fmt: skip
+        "notes": list(column.notes),
+    }  # fmt: skip
 
 
 def _heat_of(file: LoggerFile, found: Understood, channels: Sequence[Channel]) -> Heat | None:

@@ -3,41 +3,50 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Generator, Iterator
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, StreamingHttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
-from django.utils.safestring import SafeString
+from django.template.loader import render_to_string
+from django.utils.html import format_html
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from facility.calc.units import pretty_unit
-from facility.loggers.meaning import KEPT_IN
 from facility.loggers.reading import Understood
-from facility.look import charts
 from facility.look.forms import sent
 from facility.people.gate import GroundRequest
+from facility.refusals import ReadOnly, Refused
+from records.audit.standing import closed_sentence
 from records.burns.selectors import burn_here
-from records.capture import selectors, services
+from records.capture import page, selectors, services
+from records.capture.fires import unit_page
+from records.capture.fitting import fit_after, fit_unit
 from records.capture.forms import LoggerFileForm
+from records.ground.selectors import unit_here
 
-# From ember above to steel below: the order of heights is seen without the legend.
-TONES = ("#a93f14", "#c25a2c", "#d0854f", "#b59a72", "#8f9a8f", "#6f8f9c", "#5f8296", "#3f5560")
+HERE = "[here]"  # where the progress stands in the page around it
 
 
-def take(request: GroundRequest, public_id: str) -> HttpResponse:
+def take(request: GroundRequest, public_id: str) -> HttpResponseBase:
     """Read a file, show what was understood, and keep it once that was confirmed."""
     burn = burn_here(request.ground, public_id)
     sensors = selectors.sensors_of(burn.unit)
-    form = LoggerFileForm(sent(request), request.FILES or None, sensors=sensors)
+    keeping = "keep" in request.POST
+    form = LoggerFileForm(sent(request), request.FILES or None, sensors=sensors, keeping=keeping)
     context: dict[str, Any] = {"form": form, "burn": burn}
     if request.method == "POST" and form.is_valid():
+        if form.read_later:
+            return _shown_while_read(request, form, burn)
         found, given = form.found, form.cleaned_data
         assert found is not None
         ignition_s = given["ignition_s"]
         if ignition_s is None:
             ignition_s = _ignition_by_clock(found, burn)
-        if "keep" in request.POST:
+        if keeping:
             kept = form.carry_out(
                 lambda: services.take_logger_file(
                     burn, data=form.content, name=given["file"].name, logger=given["logger"],
@@ -46,15 +55,71 @@ def take(request: GroundRequest, public_id: str) -> HttpResponse:
                 )
             )  # fmt: skip
             if kept:
+                fit_after(burn, by=request.person)
                 messages.success(
                     request, _("{name} is kept with this burn.").format(name=kept.name)
                 )
                 return redirect("capture:recorded", burn.public_id)
         context |= _understood(request, form, found, burn, float(ignition_s))
     context["loggers"] = selectors.loggers_of(request.ground)
-    fragment = request.headers.get("HX-Request") and "keep" not in request.POST
+    fragment = request.headers.get("HX-Request") and not keeping
     template = "capture/understood.html" if fragment else "capture/take.html"
     return render(request, template, context, status=form.status)
+
+
+def _shown_while_read(request: GroundRequest, form: LoggerFileForm, burn: Any) -> HttpResponseBase:
+    """The page that grows while a large file is read and kept; what is refused leaves nothing."""
+    if closed := closed_sentence():
+        form.refuse(ReadOnly(closed))
+        context = {"form": form, "burn": burn, "loggers": selectors.loggers_of(request.ground)}
+        return render(request, "capture/take.html", context, status=form.status)
+    context = {"burn": burn, "name": form.cleaned_data["file"].name, "here": HERE}
+    whole = render_to_string("capture/taking.html", context, request)
+    before, _here, after = whole.partition(HERE)
+
+    def told() -> Iterator[str]:
+        yield before
+        yield from _reading(request, form, burn)
+        yield after
+
+    return StreamingHttpResponse(told(), content_type="text/html; charset=utf-8")
+
+
+def _reading(request: GroundRequest, form: LoggerFileForm, burn: Any) -> Iterator[str]:
+    """One paragraph after the other; each lies over the one before it, without a script."""
+    given = form.cleaned_data
+    try:
+        yield _step(0.0)
+        form.found = yield from _shares(services.read_by_steps(form.content, given["file"].name))
+        ignition_s = given["ignition_s"]
+        if ignition_s is None:
+            ignition_s = _ignition_by_clock(form.found, burn)
+        services.take_logger_file(
+            burn, data=form.content, name=given["file"].name, logger=given["logger"],
+            ignition_s=float(ignition_s), sensors=form.chosen(), other_day=given["other_day"],
+            by=request.person, once=given["once"], found=form.found,
+        )  # fmt: skip
+    except Refused as refused:
+        yield format_html('<p class="errors">{} {}</p>', _("Nothing was kept:"), refused.sentence)
+        return
+    yield format_html('<p><strong class="say">{}</strong></p>', _("Kept with this burn."))
+    fit_after(burn, by=request.person)
+
+
+def _shares(steps: Generator[float, None, Understood]) -> Generator[str, None, Understood]:
+    while True:
+        try:
+            yield _step(next(steps))
+        except StopIteration as done:
+            found: Understood = done.value
+            return found
+
+
+def _step(share: float) -> str:
+    said = _("{share} % read").format(share=round(100 * share))
+    return format_html(
+        '<p><progress max="100" value="{}"></progress> {}</p>', round(100 * share), said
+    )
 
 
 def _ignition_by_clock(found: Understood, burn: Any) -> float:
@@ -87,71 +152,30 @@ def _understood(
 
 
 def recorded(request: GroundRequest, public_id: str) -> HttpResponse:
-    """Temperatures by height with the events of the burn on the same axis."""
+    """The burn on one page; a fragment with the picture alone where the page is alive."""
     burn = burn_here(request.ground, public_id)
-    files = selectors.files_of(burn)
-    quantities = sorted({
-        channel.quantity for file in files for channel in file.channels.all() if channel.quantity
-    }, key=list(KEPT_IN).index)  # fmt: skip
-    quantity = request.GET.get("show", "temperature")
-    if quantity not in quantities:
-        quantity = quantities[0] if quantities else ""
-    since, until = _minute(request, "since"), _minute(request, "until")
-    lines = selectors.lines_of(burn, quantity, since and since * 60, until and until * 60)
-    context = {
-        "burn": burn,
-        "files": files,
-        "quantities": quantities,
-        "quantity": quantity,
-        "above": selectors.above_of(files),
-        "since": request.GET.get("since", ""),
-        "until": request.GET.get("until", ""),
-        "chart": _chart(burn, quantity, lines) if lines else "",
-    }
-    fragment = bool(request.headers.get("HX-Request"))
-    return render(request, "capture/chart.html" if fragment else "capture/recorded.html", context)
+    if request.headers.get("HX-Request"):
+        context = page.seen(burn, selectors.files_of(burn), request.GET)
+        return render(request, "capture/_recording.html", context)
+    return render(request, "capture/recorded.html", page.whole_page(burn, request.GET))
 
 
-def _minute(request: GroundRequest, name: str) -> float | None:
-    try:
-        return float(request.GET.get(name, "").replace(",", "."))
-    except ValueError:
-        return None
+def fires(request: GroundRequest, public_id: str) -> HttpResponse:
+    """How the fires of a unit ran against their forecasts, and the factors they ask for."""
+    unit = unit_here(request.ground, public_id)
+    return render(request, "capture/fires.html", unit_page(unit))
 
 
-def _chart(burn: Any, quantity: str, lines: list[selectors.Line]) -> SafeString:
-    curves = tuple(
-        charts.Curve(
-            tuple((line.seconds / 60).tolist()), tuple(line.values.tolist()),
-            line.label if len(lines) <= len(TONES) else "",
-            colour=TONES[at * len(TONES) // max(len(lines), len(TONES))],
-        )
-        for at, line in enumerate(lines) if len(line.seconds) > 1
+def fit(request: GroundRequest, public_id: str) -> HttpResponse:
+    unit = unit_here(request.ground, public_id)
+    kept = fit_unit(unit, by=request.person, once=request.POST.get("once", "")[:40])
+    messages.success(
+        request,
+        ngettext(
+            "Fitted to {count} burn.", "Fitted to {count} burns.", kept.burns
+        ).format(count=kept.burns),
     )  # fmt: skip
-    if not curves:
-        return SafeString("")
-    marks = tuple(
-        ((event.happened_at - burn.ignited_at) / dt.timedelta(minutes=1), _word(event))
-        for event in burn.events.all()
-    )
-    first = min(curve.x[0] for curve in curves)
-    last = max(curve.x[-1] for curve in curves)
-    chart = charts.Chart(
-        curves, _("minutes after ignition"), f"{_(quantity)}, {pretty_unit(KEPT_IN[quantity])}",
-        marks=tuple(mark for mark in marks if first <= mark[0] <= last), wide=8.4, tall=4.2,
-    )  # fmt: skip
-    words = _("{quantity} of {count} channels over the burn").format(
-        quantity=_(quantity), count=len(lines)
-    )
-    return charts.image(chart, words)
-
-
-def _word(event: Any) -> str:
-    if event.kind == "stage":
-        return str(event.get_stage_display())
-    if event.kind == "neutral_plane":
-        return _("neutral plane {height} m").format(height=event.height_m)
-    return str(event.get_kind_display())
+    return redirect("capture:fires", unit.public_id)
 
 
 def original(request: GroundRequest, public_id: str) -> HttpResponse:

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from facility.kinds import Duty
 from records.demo.dockets import drawn_docket
+from records.demo.logged import fit_units
 from records.demo.seasons import Teller, current_version
 from records.pictures.reading import read_photograph
 from records.plans import services as plans
@@ -52,6 +53,7 @@ def tell_today(teller: Teller, now: dt.datetime) -> None:
     plans.draft_plan(
         setting.site, heavy, by=setting.people["instructor"], at=now - dt.timedelta(hours=1)
     )
+    fit_units(setting, now - dt.timedelta(hours=2))
     _recall(teller, now)
 
 

@@ -65,6 +65,29 @@ class UnitHeat(AppendOnlyModel):
         indexes = [models.Index(fields=["unit", "ignited_at"])]
 
 
+class UnitFit(PublicModel, AppendOnlyModel):
+    """Factors on the forecast of a unit, as its own burns asked for them at a moment.
+
+    Kept, not worked out on reading: plans stand below the recordings and must not unpack them, a
+    fit takes seconds, and a plan that was approved with these factors can be read back later. The
+    newest one counts. ``rests_on`` holds for each burn its public id, charge and traits.
+    """
+
+    unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="fits")
+    heat = models.FloatField()
+    loss = models.FloatField()
+    growth = models.FloatField()
+    covariance = models.JSONField()  # of the logarithms, in this order
+    stray = models.JSONField()  # of one burn in the logarithms of its traits
+    burns = models.PositiveIntegerField()
+    rests_on = models.JSONField()
+    made_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-id"]
+
+
 class Exposure(AppendOnlyModel):
     """One person inside at one closed burn, or a correction of when that burn ended.
 

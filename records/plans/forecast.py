@@ -1,15 +1,17 @@
 """What the fire of a plan may do: heat release with its band, the hot layer, the main events.
 
-Rests on formulas alone until burns of the ground's own have been measured; says what it takes
-for granted.
+The raw forecast rests on formulas alone. Where burns of the unit have been measured and factors
+were fitted to them, the same forecast with those factors stands beside it, never in its place.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import lru_cache
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 from django.utils.safestring import SafeString
@@ -20,35 +22,51 @@ from facility.calc.constants import (
     CRIB_AND_BOARD_GROWTH,
     TRAINING_FUEL_EFFECTIVE_HEAT,
 )
+from facility.calc.fitting import (
+    AS_CALCULATED,
+    LINING_MM,
+    STEEL_WALL_MM,
+    Charge,
+    Factors,
+    Fit,
+    Room,
+    heat_band,
+)
 from facility.calc.heat import flashover_heat_release, heat_release_curve, ventilation_limit
 from facility.calc.two_zone import two_zone
 from facility.calc.working import CalculationRefused, Working
-from facility.look.charts import Chart, Curve, image, thinned
+from facility.look.charts import STEEL, Chart, Curve, image, thinned
 from facility.look.reader import current_system
 from facility.rules.words import amount
 from facility.sites.models import Opening, OpeningKind, Surface, Unit
+from records.ground.fitted import newest_fit
 from records.plans.figures import LineFigures
 from records.plans.judging import Judgement
+from records.plans.models import ChargeLine, KnownAtIgnition, PlanVersion
 
-STEEL_WALL_MM = 2.0  # of a freight container's side: common practice, no source
 BOTH_FACES = frozenset({Surface.FLOOR})  # a board in a crib burns on both faces
 
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """One thing that is to happen, seconds after growth begins."""
+    """One thing that is to happen, seconds after growth begins; ``key`` tells it from the others."""
 
     what: str
     seconds: float
+    key: str = ""
 
     @property
     def clock(self) -> str:
         return str(dt.timedelta(seconds=round(self.seconds)))[2:]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Forecast:
-    """The curve and the layer as workings, the chart, and the events read off them."""
+    """The curve and the layer as workings, the chart, and the events read off them.
+
+    ``fitted`` is the same forecast with the factors of the unit's own burns, if there are any;
+    its heat release has the band of ``fit`` instead of that of the laboratories.
+    """
 
     heat: Working
     layer: Working
@@ -59,14 +77,41 @@ class Forecast:
     lowest_plane_m: float
     hottest_c: float
     notes: tuple[str, ...]
+    factors: Factors = AS_CALCULATED
+    band: tuple[Working, Working] | None = None  # low and high heat release, of a fitted one
+    fit: Fit | None = None
+    fitted: Forecast | None = None
+
+    @property
+    def peaks(self) -> tuple[float, float]:
+        """The band of the peak [kW]: of the fit where it is a fitted one, else of laboratories."""
+        if self.band:
+            return self.band[0].value("peak"), self.band[1].value("peak")
+        return self.heat.value("peak_low"), self.heat.value("peak_high")
+
+    @cached_property
+    def curve(self) -> tuple[Any, ...]:
+        """Minutes and megawatts of the heat release: middle, low and high."""
+        minutes = self.heat.value("time") / 60
+        low, high = (
+            [np.interp(minutes, each.value("time") / 60, each.value("heat_release"), right=0.0)
+             for each in self.band]
+            if self.band else [self.heat.value(name) for name in BAND[1:]]
+        )  # fmt: skip
+        lines = (self.heat.value("heat_release"), low, high)
+        return thinned(minutes), *(thinned(each / 1000) for each in lines)
 
     @property
     def chart(self) -> SafeString:
-        minutes = thinned(self.heat.value("time") / 60)
-        megawatts = [thinned(self.heat.value(name) / 1000) for name in BAND]
         limit = self.opening.value() / 1000
+        minutes, middle, low, high = self.curve
+        raw = _("as calculated") if self.fitted else ""
+        curves = [Curve(minutes, middle, raw, low, high)]
+        if self.fitted:
+            minutes, middle, low, high = self.fitted.curve
+            curves.append(Curve(minutes, middle, _("as it burned here"), low, high, STEEL, True))
         chart = Chart(
-            (Curve(minutes, megawatts[0], low=megawatts[1], high=megawatts[2]),),
+            tuple(curves),
             _("minutes"),
             "MW",
             ((limit, _("opening limit {limit:.1f} MW").format(limit=limit)),),
@@ -93,13 +138,37 @@ BAND = ("heat_release", "heat_release_low", "heat_release_high")
 
 def exposed_area(figures: Sequence[LineFigures]) -> float:
     """Faces of boards that burn [m2]: one of a hung board, both of one in a crib."""
+    return _faces(each.line for each in figures)
+
+
+def _faces(lines: Iterable[Any]) -> float:
     area = 0.0
-    for each in figures:
-        product = each.line.product
+    for line in lines:
+        product = line.product
         if product.is_board and product.length_m and product.width_m:
-            faces = 2 if each.line.position.surface in BOTH_FACES else 1
-            area += faces * float(product.length_m * product.width_m * each.line.quantity)
+            faces = 2 if line.position.surface in BOTH_FACES else 1
+            area += faces * float(product.length_m * product.width_m * line.quantity)
     return area
+
+
+def areas_of(versions: Iterable[PlanVersion]) -> dict[int, float]:
+    """Faces of boards that burn [m2] of each version's charge, by the version's key."""
+    keys = [version.pk for version in versions]
+    rows = ChargeLine.objects.filter(version__in=keys).select_related("product", "position")
+    lines: dict[int, list[ChargeLine]] = {key: [] for key in keys}
+    for row in rows:
+        lines[row.version_id].append(row)
+    return {key: _faces(each) for key, each in lines.items()}
+
+
+def mass_as_lit(version: PlanVersion) -> float | None:
+    """Dry mass [kg] of the charge that was lit, as it was known then."""
+    kept = KnownAtIgnition.objects.filter(version=version).values_list("facts", flat=True).first()
+    cases: Sequence[Mapping[str, Any]] = kept["cases"] if kept else ()
+    for case in cases:
+        if known := case["facts"].get("charge.dry_mass"):
+            return None if known[0] is None else float(known[0])
+    return None
 
 
 def widest_door(unit: Unit) -> Opening | None:
@@ -111,49 +180,79 @@ def forecast(
     unit: Unit, figures: Sequence[LineFigures], dry_mass_kg: float | None
 ) -> Forecast | None:
     """The forecast of a charge in a unit; None while mass, boards or door are not known."""
-    area, door = exposed_area(figures), widest_door(unit)
-    if not dry_mass_kg or not area or door is None:
+    area, room = exposed_area(figures), room_of(unit)
+    if not dry_mass_kg or not area or room is None:
         return None
+    return forecast_in(room, Charge(round(dry_mass_kg, 2), round(area, 3)), newest_fit(unit))
+
+
+_LINED = re.compile(r"\blin(?:ed|ing)\b", re.I)
+
+
+def room_of(unit: Unit) -> Room | None:
+    """The unit as the forecast takes it; None without a door."""
+    door = widest_door(unit)
+    if door is None:
+        return None
+    return Room(
+        float(unit.length_m), float(unit.width_m), float(unit.height_m), float(door.width_m),
+        float(door.height_m), bool(_LINED.search(unit.wall)),
+    )  # fmt: skip
+
+
+def forecast_in(room: Room, charge: Charge, fit: Fit | None = None) -> Forecast | None:
+    """The raw forecast, with the one under the factors of a fit beside it; None out of all sense."""
     try:
-        return _worked(
-            float(unit.length_m), float(unit.width_m), float(unit.height_m),
-            float(door.width_m), float(door.height_m), "lined" in unit.wall,
-            round(dry_mass_kg, 2), round(area, 3),
-        )  # fmt: skip
+        raw = _worked(room, charge, AS_CALCULATED)
+        return replace(raw, fitted=_under(room, charge, fit)) if fit and fit.burns else raw
     except CalculationRefused:
         return None
 
 
-@lru_cache(maxsize=128)
-def _worked(
-    length: float, width: float, height: float, door_width: float, door_height: float, lined: bool,
-    dry_mass: float, area: float,
-) -> Forecast:  # fmt: skip
-    door = {"door_width": door_width, "door_height": door_height}
-    heat = heat_release_curve.of(
-        dry_mass=dry_mass, exposed_area=area, heat_per_area=BOARD_HEAT_PER_AREA,
-        energy_per_kg=TRAINING_FUEL_EFFECTIVE_HEAT, alpha=CRIB_AND_BOARD_GROWTH,
-        opening_width=door_width, opening_height=door_height,
+@lru_cache(maxsize=256)
+def _under(room: Room, charge: Charge, fit: Fit) -> Forecast:
+    factors = Factors(*(round(each, 3) for each in fit.factors))
+    low, high = (
+        _heat(room, charge, factors._replace(heat=round(each, 3))) for each in heat_band(fit)
+    )
+    return replace(_worked(room, charge, factors), band=(low, high), fit=fit)
+
+
+def _heat(room: Room, charge: Charge, factors: Factors) -> Working:
+    return heat_release_curve.of(
+        dry_mass=charge.dry_mass, exposed_area=charge.area,
+        heat_per_area=BOARD_HEAT_PER_AREA * factors.heat,
+        energy_per_kg=TRAINING_FUEL_EFFECTIVE_HEAT, alpha=CRIB_AND_BOARD_GROWTH * factors.growth,
+        opening_width=room.door_width, opening_height=room.door_height,
     )  # fmt: skip
+
+
+@lru_cache(maxsize=256)
+def _worked(room: Room, charge: Charge, factors: Factors) -> Forecast:
+    door = {"door_width": room.door_width, "door_height": room.door_height}
+    heat = _heat(room, charge, factors)
+    length, width, height = room[:3]
     layer = two_zone.of(
         length=length, width=width, height=height, **door,
         time=[round(each, 1) for each in thinned(heat.value("time"), CURVE_POINTS)],
         heat_release=[round(each, 1) for each in thinned(heat.value("heat_release"), CURVE_POINTS)],
-        wall="lined" if lined else "steel", wall_thickness=25.0 if lined else STEEL_WALL_MM,
+        wall="lined" if room.lined else "steel",
+        wall_thickness=LINING_MM if room.lined else STEEL_WALL_MM, wall_loss=factors.loss,
     )  # fmt: skip
     surface = 2 * (length * width + length * height + width * height)
     return Forecast(
         heat=heat,
         layer=layer,
-        opening=ventilation_limit.of(width=door_width, height=door_height),
+        opening=ventilation_limit.of(width=room.door_width, height=room.door_height),
         flashover=flashover_heat_release.of(
-            surface_area=surface, width=door_width, height=door_height
+            surface_area=surface, width=room.door_width, height=room.door_height
         ),
         moments=_moments(heat, layer),
         lowest_layer_m=float(np.min(layer.value("interface_height"))),
         lowest_plane_m=_lowest_plane(layer),
         hottest_c=float(np.max(layer.value("layer_temperature"))),
         notes=(*heat.notes, *layer.notes),
+        factors=factors,
     )  # fmt: skip
 
 
@@ -169,12 +268,17 @@ def _moments(heat: Working, layer: Working) -> tuple[Moment, ...]:
     times, release = heat.value("time"), heat.value("heat_release")
     peak = heat.value("peak")
     full = times[np.flatnonzero(release >= 0.99 * peak)]
-    moments = [Moment(_("full size"), float(full[0])), Moment(_("decay begins"), float(full[-1]))]
+    moments = [
+        Moment(_("full size"), float(full[0]), "full"),
+        Moment(_("decay begins"), float(full[-1]), "decay"),
+    ]
     clock, height = layer.value("time_of_result"), layer.value("interface_height")
     low = np.flatnonzero(height <= HEAD_HEIGHT_M)
     if low.size:
-        moments.append(Moment(_("hot layer below head height, 1.7 m"), float(clock[low[0]])))
-    moments.append(Moment(_("burnt out"), float(heat.value("burnt_out"))))
+        moments.append(
+            Moment(_("hot layer below head height, 1.7 m"), float(clock[low[0]]), "head")
+        )
+    moments.append(Moment(_("burnt out"), float(heat.value("burnt_out")), "out"))
     return tuple(sorted(moments, key=lambda moment: moment.seconds))
 
 

@@ -9,10 +9,11 @@ from django.test import Client
 from django.urls import reverse
 
 from facility.guarded import opened
+from facility.loggers.packing import MISSING
 from facility.refusals import WrongState, WrongValue
 from facility.sites.models import Sensor
 from records.audit.models import Entry
-from records.capture import selectors
+from records.capture import selectors, series
 from records.capture.models import Channel, Logger, LoggerFile
 from records.ground.models import UnitHeat
 from tests import builders
@@ -43,7 +44,7 @@ def test_series_summary_and_original_are_kept(ground, burn, sensor):
         "Ceiling", 12, 620, 20,
     )  # fmt: skip
     assert selectors.original_of(ground.site, file.public_id) == ("unit 1.csv", LOGGED)
-    line = selectors.lines_of(burn, "temperature")[0]
+    line = series.lines_of(burn, selectors.files_of(burn), "temperature")[0]
     assert (line.label, line.height_m) == ("T1", 2.0)
     assert line.seconds.tolist() == [-10, 0, 10, 20]
     assert line.values.tolist() == [12, 20, 420, 620]
@@ -63,7 +64,8 @@ def test_time_above_is_counted_between_readings(ground, burn):
 
 def test_ignition_sets_the_time_axis(ground, burn):
     builders.logged(ground, burn, ignition_s=10.0)
-    assert selectors.lines_of(burn, "temperature")[0].seconds.tolist() == [-20, -10, 0, 10]
+    lines = series.lines_of(burn, selectors.files_of(burn), "temperature")
+    assert lines[0].seconds.tolist() == [-20, -10, 0, 10]
 
 
 def test_one_entry_tells_the_hash(ground, burn):
@@ -132,10 +134,11 @@ def test_a_file_is_first_shown_then_kept(ground, burn):
 
 
 def test_a_window_keeps_its_extremes():
-    seconds = np.arange(100_000, dtype=float)
-    values = np.full(100_000, 20.0)
-    values[77_777], values[5] = 900.0, np.nan
-    kept_at, kept = selectors.thinned(seconds, values)
-    assert len(kept) <= selectors.MOST_POINTS
-    assert np.nanmax(kept) == 900
-    assert (np.diff(kept_at) > 0).all()
+    numbers = np.full(100_000, 200, np.int16)
+    numbers[77_777], numbers[5], numbers[40_000:40_900] = 9000, MISSING, MISSING
+    kept = series.extremes(numbers)
+    assert len(kept) <= series.MOST_POINTS
+    assert 77_777 in kept
+    assert (np.diff(kept) > 0).all()
+    assert kept.max() < 100_000
+    assert series.extremes(numbers[:50]).tolist() == list(range(50))

@@ -105,6 +105,7 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "paper_silent": ("dot-barred", "stop", gettext_lazy("not finished")),
     "paper_failed": ("dot-barred", "stop", gettext_lazy("failed")),
     "paper_ready": ("dot-full", "calm", gettext_lazy("ready")),
+    "fit_weak": ("dot-half", "watch", gettext_lazy("weak: rests on fewer than 5 burns")),
     "paper_gone": ("dot-open", "plain", gettext_lazy("thrown away")),
 }
 
@@ -129,6 +130,23 @@ def qty(value: Any, unit: str = "") -> SafeString:
         return format_html('<span class="n">{}</span>', shown.number)
     return format_html(
         '<span class="n">{}</span>{}<span class="u">{}</span>', shown.number, THIN, shown.unit
+    )
+
+
+@register.filter
+def clock(seconds: Any) -> SafeString:
+    """A span of time in minutes and seconds, or in hours, minutes and seconds from an hour on."""
+    if seconds is None or seconds == "" or seconds != seconds:
+        return qty(None)
+    whole = round(abs(float(seconds)))
+    sign = "\u2212" if float(seconds) < 0 and whole else ""
+    hours, rest = divmod(whole, 3600)
+    number = f"{rest // 60}:{rest % 60:02d}"
+    unit = _("min:s")
+    if hours:
+        number, unit = f"{hours}:{rest // 60:02d}:{rest % 60:02d}", _("h:min:s")
+    return format_html(
+        '<span class="n">{}{}</span>{}<span class="u">{}</span>', sign, number, THIN, unit
     )
 
 
