@@ -38,8 +38,13 @@ def sender(things: Things, form: Form, **options) -> Client:
 
 
 def named(things: Things, name: str) -> str:
-    """The field as it is sent: how much of a lot was used carries the lot's id."""
-    return f"used_{things.lot.public_id}" if name == "used" else name
+    """The field as it is sent: some carry the id of the lot or the person they are about."""
+    about = {
+        "used": things.lot,
+        "minutes": things.ground.safety,
+        "position": things.ground.safety,
+    }
+    return f"{name}_{about[name].public_id}" if name in about else name
 
 
 def good(things: Things, form: Form, key: str = "once-1"):

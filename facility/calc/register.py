@@ -17,6 +17,7 @@ from facility.calc import (
     two_zone,
     water,
     wear,
+    weather,
 )
 from facility.calc.working import REGISTER, Calculation
 
@@ -24,7 +25,7 @@ __all__ = ["FILLED_BY", "REGISTER", "subjects"]
 
 FILLED_BY = (
     boards, cutting, sampling, heat, layer, two_zone, cooling, air, exposure, wear, life, water, smoke,
-    forecast,
+    forecast, weather,
 )  # fmt: skip
 
 
