@@ -958,7 +958,7 @@ FORMS: dict[str, Form] = {
             "clause": "decided by the ground", "source": "", "basis": "local", "on": "on",
         },
         {
-            "code": Code(), "stage": Choice(), "text": Text(160), "clause": Text(160),
+            "code": Code(), "stage": Choice(), "text": Text(120), "clause": Text(160),
             "source": Text(200, needed=False), "basis": Choice(),
         },
     ),
@@ -968,7 +968,7 @@ FORMS: dict[str, Form] = {
             "code": "B-01", "stage": "walk_through", "text": "Exits clear", "clause": "1",
             "basis": "local", "on": "on",
         },
-        {"text": Text(160)},  # the same form; its fields are spoiled above
+        {"text": Text(120)},  # the same form; its fields are spoiled above
     ),
     "give back": Form(
         "manager", "standard:give_back", "ground.edition_returned",

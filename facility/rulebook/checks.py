@@ -47,7 +47,7 @@ FIELDS = (
 
 ITEM_TEXTS = {
     "code": (12, True),
-    "text": (160, True),
+    "text": (120, True),
     "clause": (160, True),
     "source": (200, False),
 }

@@ -183,7 +183,7 @@ class CheckItem(GuardedModel):
     edition = models.ForeignKey(Edition, on_delete=models.PROTECT, related_name="checks")
     code = models.CharField(max_length=12)
     stage = models.CharField(max_length=12, choices=CheckStage.choices)
-    text = models.CharField(max_length=160)
+    text = models.CharField(max_length=120)
     blocks = models.BooleanField(default=True)  # no ignition while it is open
     clause = models.CharField(max_length=160)
     source = models.CharField(max_length=200, blank=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -34,7 +35,13 @@ class LookForm(ActForm):
                 max_length=1000, required=False, label=_("What is not in order")
             )
 
-    def rows(self) -> list[Any]:
+    def open_rows(self) -> list[Any]:
+        return [row for row in self._rows() if row[1] is not None]
+
+    def done_rows(self) -> list[Any]:
+        return [row for row in self._rows() if row[1] is None]
+
+    def _rows(self) -> list[Any]:
         """Each item as it stands, its tick where it is open, and its note."""
         return [
             (each, self[f"item_{code}"] if each.is_open else None, self[f"note_{code}"])
@@ -107,7 +114,7 @@ class RollForm(ActForm):
             if place.duty != Duty.LEARNER:
                 offered += [each for each in others if each[0] != key]
             self.fields[f"place_{number}"] = forms.ChoiceField(
-                choices=offered, required=False, label=place.get_duty_display(),
+                choices=offered, required=False, label=capfirst(place.get_duty_display()),
                 initial=filled.get((place.duty, key), key),
             )  # fmt: skip
 

@@ -28,13 +28,16 @@ def before(request: GroundRequest, public_id: str) -> HttpResponse:
     version = plan.version
     found = readiness.before(version)
     is_open = plan.state == "approved"
+    stops = what_stops(plan, at=request.now) if is_open else []
+    blocking = [each for each in stops if each.rule.fact != "burn.fit_to_burn"]
     context = {
         "plan": plan,
         "version": version,
         "before": found,
         "is_open": is_open,
         "issued": issued_of(version),
-        "blocking": what_stops(plan, at=request.now) if is_open else [],
+        "blocking": blocking,
+        "needs_fit": len(blocking) < len(stops),
         "permit": permit_stated(request.ground, request.now),
         "may_act": is_open and may(request, "burns.items_checked"),
         "my_duties": [

@@ -120,7 +120,7 @@ class AfterPart(SignatureForm):
     def add_people(self, people: list[tuple[Any, str]], stays: Mapping[Any, Any]) -> None:
         """``people`` with their duties; ``stays`` are those of the report before, by person."""
         del self.fields["shown_hash"]
-        self.people = people
+        self.people, self.stays = people, stays
         for person, duties in people:
             key, stay = person.public_id, stays.get(person)
             self.fields[f"minutes_{key}"] = forms.IntegerField(

@@ -133,7 +133,7 @@ class CheckMark(AppendOnlyModel):
     version = models.ForeignKey(PlanVersion, on_delete=models.PROTECT, related_name="marks")
     code = models.CharField(max_length=12)
     stage = models.CharField(max_length=12)
-    text = models.CharField(max_length=160)
+    text = models.CharField(max_length=120)
     in_order = models.BooleanField()
     note = models.CharField(max_length=200, blank=True)
     seen_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")

@@ -285,6 +285,11 @@ class Before:
         return [each for each in told if each[2]]
 
     @property
+    def recorded(self) -> bool:
+        """Whether anything of the day was recorded here; burns from before that have nothing."""
+        return bool(self.roll or self.briefings or any(each.mark for each in self.looked))
+
+    @property
     def signed(self) -> bool:
         return all(each.holds for each in self.fit)
 

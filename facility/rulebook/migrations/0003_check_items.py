@@ -19,7 +19,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('code', models.CharField(max_length=12)),
                 ('stage', models.CharField(choices=[('walk_through', 'walk-through'), ('briefing', 'briefing'), ('pre_ignition', 'before ignition')], max_length=12)),
-                ('text', models.CharField(max_length=160)),
+                ('text', models.CharField(max_length=120)),
                 ('blocks', models.BooleanField(default=True)),
                 ('clause', models.CharField(max_length=160)),
                 ('source', models.CharField(blank=True, max_length=200)),

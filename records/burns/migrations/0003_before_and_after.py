@@ -46,7 +46,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('code', models.CharField(max_length=12)),
                 ('stage', models.CharField(max_length=12)),
-                ('text', models.CharField(max_length=160)),
+                ('text', models.CharField(max_length=120)),
                 ('in_order', models.BooleanField()),
                 ('note', models.CharField(blank=True, max_length=200)),
                 ('seen_at', models.DateTimeField()),
