@@ -219,7 +219,8 @@ def waits_for_second(site: Site) -> QuerySet[Burn]:
 
 def to_countersign(site: Site, person: Person) -> list[Burn]:
     """Those of them that this person did not write."""
-    return [each for each in waits_for_second(site) if each.current.written_by_id != person.pk]
+    waiting = waits_for_second(site).exclude(current__written_by=person)
+    return list(waiting)
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,7 +76,7 @@ class BriefingForm(ActForm):
         duties: dict[Any, list[str]] = {}
         for place in places:
             duties.setdefault(place.person, []).append(str(Duty(place.duty).label))
-        self.people = {person.public_id: person for person in duties}
+        self.crew = {person.public_id: person for person in duties}
         field: Any = self.fields["people"]
         field.choices = [
             (person.public_id, f"{person.name}, {', '.join(held)}")

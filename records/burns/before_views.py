@@ -78,7 +78,7 @@ def briefing(request: GroundRequest, public_id: str) -> HttpResponse:
         form.carry_out(
             lambda: verbs.hold_briefing(
                 plan, given["people"], held_at=given["held_at"], by=request.person,
-                given_by=form.people[given["given_by"]], topics=given.get("topics", ()),
+                given_by=form.crew[given["given_by"]], topics=given.get("topics", ()),
                 once=given["once"],
             )
         )  # fmt: skip

@@ -113,7 +113,7 @@ def _stays(report: BurnReport, exposed: Mapping[str, Exposed]) -> list[Stay]:
 
 def _stay(report: BurnReport, person: Person, held: list[str], told: Exposed) -> Stay:
     """One person's: in the duty that is exposed the most, for which the order of duties stands."""
-    duty = min(held, key=list(USUALLY_AT).index)
+    duty = min(held, key=[str(each) for each in USUALLY_AT].index)
     minutes = told.minutes
     if minutes is None:
         minutes = burn_minutes(report) if set(held) & set(INSIDE) else 0
@@ -240,7 +240,7 @@ def record_remark(
         whom = Attendance.objects.filter(burn=burn, person__public_id=person).first()
         refuse_if(person and whom is None, "person", _("This person was not at the burn."))
         remark = Remark(
-            burn=burn, kind=kind, what=what, then=then, person=whom and whom.person,
+            burn=burn, kind=kind, what=what, then=then, person=whom.person if whom else None,
             happened_at=happened_at, recorded_at=entry.at, recorded_by=by,
         )  # fmt: skip
         remark.save()

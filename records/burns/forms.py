@@ -157,7 +157,7 @@ class AfterPart(SignatureForm):
 
 class CloseForm(UsedPart, CheckForm, DefectPart, AfterPart):
     act = "burns.burn_closed"
-    field_order = None
+    field_order = []  # as the page has them
 
     def __init__(
         self, *args: Any, lots: list[tuple[Any, Decimal]], people: list[Any], **options: Any
@@ -170,7 +170,7 @@ class CloseForm(UsedPart, CheckForm, DefectPart, AfterPart):
 
 class CorrectForm(UsedPart, AfterPart):
     act = "burns.burn_corrected"
-    field_order = None
+    field_order = []  # as the page has them
 
     seen_report = forms.IntegerField(widget=forms.HiddenInput)
     why = forms.CharField(

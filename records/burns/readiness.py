@@ -120,7 +120,7 @@ def places_on_the_day(version: PlanVersion) -> list[Place]:
 
 def stand_ins(roll: Roll | None) -> list[RollPlace]:
     """The places of the plan that somebody else fills, or nobody."""
-    places = roll.places.all() if roll else []
+    places = list(roll.places.all()) if roll else []
     return [each for each in places if each.person_id is None or each.stands_in]
 
 
@@ -188,7 +188,7 @@ def fit_hash(version: PlanVersion) -> str:
           sorted(heard.person.public_id for heard in each.people.all())]
          for each in briefings_of(version)],
         [[each.duty, each.planned.public_id, each.person.public_id if each.person else ""]
-         for each in (roll.places.all() if roll else [])],
+         for each in (list(roll.places.all()) if roll else [])],
         _of_weather(weather),
     ]  # fmt: skip
     text = json.dumps(written, ensure_ascii=False, separators=(",", ":"))

@@ -119,4 +119,5 @@ def countersign_waiting(plan: Plan, at: dt.datetime) -> None:
     """Before the next fire the safety officer signs for the last ones; the newest still waits."""
     for burn in waits_for_second(plan.site).filter(ignited_at__lt=at):
         by = _held(burn.version, Duty.SAFETY)
+        assert burn.current is not None
         closing.countersign_burn(burn, shown_hash=sheet_hash(burn.current), by=by, at=at)
