@@ -131,10 +131,15 @@ def hold_briefing(
     with _day_of("burns.briefing_held", plan, by=by, at=at, once=once) as (entry, version):
         there = _crew_by_id(version)
         given_by = given_by or by
+        leads = {
+            place.person.pk
+            for place in readiness.places_on_the_day(version)
+            if place.duty != Duty.LEARNER
+        }
         refuse_if(
-            given_by.public_id not in there,
+            given_by.pk not in leads,
             "given_by",
-            _("A briefing is given by somebody of this burn's crew."),
+            _("A briefing is given by somebody of this burn's crew who is no learner."),
         )
         unknown = [key for key in people if key not in there]
         refuse_if(unknown, "people", _("Only people of this burn's crew are briefed here."))

@@ -32,8 +32,9 @@ class LookForm(ActForm):
                     required=False, label=each.item.text
                 )
             self.fields[f"note_{code}"] = forms.CharField(
-                max_length=1000, required=False, label=_("What is not in order")
-            )
+                max_length=1000, required=False, label=_("What is not in order"),
+                widget=forms.TextInput(attrs={"aria-label": _("{item}: what is not in order").format(item=each.item.text)}),
+            )  # fmt: skip
 
     def open_rows(self) -> list[Any]:
         return [row for row in self._rows() if row[1] is not None]
@@ -43,20 +44,21 @@ class LookForm(ActForm):
 
     def _rows(self) -> list[Any]:
         """Each item as it stands, its tick where it is open, and its note."""
-        return [
-            (each, self[f"item_{code}"] if each.is_open else None, self[f"note_{code}"])
-            for each in self.looked
-            for code in (each.item.code,)
-        ]
+        rows = []
+        for each in self.looked:
+            code = each.item.code
+            tick = self[f"item_{code}"] if each.is_open else None
+            rows.append((each, tick, self[f"note_{code}"]))
+        return rows
 
     def looks(self) -> dict[str, Look]:
-        said = {
-            each.item.code: Look(bool(given.get(f"item_{code}")), given[f"note_{code}"])
-            for given in (self.cleaned_data,)
-            for each in self.looked
-            for code in (each.item.code,)
-        }
-        return {code: look for code, look in said.items() if look.in_order or look.note.strip()}
+        found, given = {}, self.cleaned_data
+        for each in self.looked:
+            code = each.item.code
+            look = Look(bool(given.get(f"item_{code}")), given[f"note_{code}"])
+            if look.in_order or look.note.strip():
+                found[code] = look
+        return found
 
 
 class BriefingForm(ActForm):
