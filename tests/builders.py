@@ -25,8 +25,10 @@ from facility.people.permissions import Role
 from facility.rulebook.models import Edition
 from facility.sites.models import Bay, Site, Unit
 from records.accounts import second_factor
+from records.burns import before
 from records.burns import services as burns
 from records.burns.models import Burn
+from records.burns.readiness import fit_hash, items_for, places_on_the_day
 from records.capture import services as capture
 from records.capture.models import LoggerFile
 from records.ground import services as ground
@@ -386,6 +388,34 @@ def issued(made: Ground, plan_content: PlanContent | None = None, *, at: dt.date
 def everyone(plan: Plan) -> list[str]:
     version = plan_here(plan.site, plan.public_id).version
     return [place.person.public_id for place in version.crew.all()]
+
+
+def checked_off(plan: Plan, *, by: Person, at: dt.datetime) -> None:
+    """Every item of the check list looked at and in order."""
+    version = plan_here(plan.site, plan.public_id).version
+    looks = {item.code: before.Look(True) for item in items_for(plan.site, version.starts_at)}
+    before.look_at(plan, looks, seen_at=at, by=by, at=at)
+
+
+def rolled(plan: Plan, *, by: Person, at: dt.datetime, **instead: Person | None) -> None:
+    """The roll called: everybody planned is there, but for the duties named in ``instead``."""
+    crew = plan_here(plan.site, plan.public_id).version.crew.select_related("person")
+    there = {(place.duty, place.person.public_id): place.person for place in crew}
+    there |= {key: instead[key[0]] for key in there if key[0] in instead}  # type: ignore[dict-item]
+    here = {key: person.public_id for key, person in there.items() if person}
+    before.call_roll(plan, here, by=by, at=at)
+
+
+def briefed(plan: Plan, *, by: Person, at: dt.datetime) -> None:
+    """Everybody there heard the briefing."""
+    people = [place.person.public_id for place in places_on_the_day(plan.version)]
+    before.hold_briefing(plan, people, held_at=at, by=by, at=at)
+
+
+def fit(plan: Plan, *people: Person, at: dt.datetime) -> None:
+    """Signed as fit to burn, by these people one after the other."""
+    for person in people:
+        before.sign_fit(plan, shown_hash=fit_hash(plan.version), by=person, at=at)
 
 
 def lit(made: Ground, plan_content: PlanContent | None = None, *, at: dt.datetime = NOW) -> Burn:

@@ -16,6 +16,10 @@ from facility.guarded import opened
 from facility.rulebook.selectors import fingerprint
 from records.accounts import second_factor
 from records.audit.models import LogHead
+from records.burns.aftermath import sheet_hash
+from records.burns.before import FIT
+from records.burns.closing import CLOSES, COUNTERSIGNS
+from records.burns.readiness import fit_hash
 from records.ground import services as ground_services
 from records.inspections.checklists import POST_BURN, PRE_BURN, STRUCTURAL
 from records.inspections.content import content_hash
@@ -158,10 +162,12 @@ class Whole:
     """A whole number in sense."""
 
     zero: bool = True
+    needed: bool = True
 
     def spoiled(self, _things: Things) -> Iterator[str]:
         yield from () if self.zero else ("0",)
-        yield from ("", "-1", "1.5", "abc", "99999", "1e9")
+        yield from ("",) if self.needed else ()
+        yield from ("-1", "1.5", "abc", "99999", "1e9")
 
 
 @dataclass(frozen=True)
@@ -681,6 +687,72 @@ FORMS: dict[str, Form] = {
             "present": Choice(foreign=lambda other: other.ground.safety.public_id),
         },
     ),
+    "look at items": Form(
+        "instructor", "burns:check", "burns.items_checked",
+        lambda things: {
+            "item_B-1": "on", "note_B-2": "hatch sticks", "seen_at": things.typed(things.now),
+        },
+        {"seen_at": Time(), "note_B-2": Text(200, needed=False)},
+    ),
+    "briefing": Form(
+        "safety", "burns:briefing", "burns.briefing_held",
+        lambda things: {
+            "given_by": things.ground.safety.public_id, "held_at": things.typed(things.now),
+            "people": [each.public_id for each in things.ground.learners[:3]],
+        },
+        {
+            "given_by": Choice(foreign=lambda other: other.ground.safety.public_id),
+            "held_at": Time(),
+            "people": Choice(foreign=lambda other: other.ground.learners[0].public_id),
+        },
+    ),
+    "roll": Form(
+        "instructor", "burns:roll", "burns.roll_called",
+        lambda things: {
+            f"place_{number}": key for number, key in enumerate(builders.everyone(things.issued))
+        },
+        {"place_0": Choice(needed=False, foreign=lambda other: other.ground.setter.public_id)},
+    ),
+    "weather": Form(
+        "instructor", "burns:weather", "burns.weather_noted",
+        lambda things: {
+            "words": "dry, light cloud", "wind_m_s": "4.5", "wind_from": "w",
+            "temperature_c": "-2.5", "humidity_pct": "71", "read_at": things.typed(things.now),
+        },
+        {
+            "words": Text(120), "wind_m_s": Number("kg", fine="1.25", needed=False, zero=True),
+            "wind_from": Choice(needed=False),
+            "temperature_c": Number("kg", fine="1.25", needed=False, zero=True, minus=True),
+            "humidity_pct": Number("kg", fine="1.25", needed=False, zero=True), "read_at": Time(),
+        },
+    ),
+    "fit": Form(
+        "instructor", "burns:fit", "burns.fit_signed",
+        lambda things: {
+            "meaning": FIT, "password": builders.PASSWORD,
+            "shown_hash": fit_hash(things.ready.version),
+        },
+        {"meaning": Choice(), "shown_hash": Hidden(), "password": Choice()},
+    ),
+    "remark": Form(
+        "safety", "burns:remark", "burns.remark_recorded",
+        lambda things: {
+            "kind": "injury", "what": "a finger pinched in the door", "then": "cooled, dressed",
+            "person": things.ground.setter.public_id, "happened_at": things.typed(things.now),
+        },
+        {
+            "kind": Choice(), "what": Text(500), "then": Text(300), "happened_at": Time(),
+            "person": Choice(needed=False, foreign=lambda other: other.ground.setter.public_id),
+        },
+    ),
+    "countersign": Form(
+        "safety", "burns:countersign", "burns.burn_countersigned",
+        lambda things: {
+            "meaning": COUNTERSIGNS, "password": builders.PASSWORD,
+            "shown_hash": sheet_hash(things.closed.current),
+        },
+        {"meaning": Choice(), "shown_hash": Hidden(), "password": Choice()},
+    ),
     "stage": Form(
         "instructor", "burns:event", "burns.event_noted",
         lambda things: {"kind": "stage", "stage": "growth"},
@@ -699,22 +771,31 @@ FORMS: dict[str, Form] = {
         "instructor", "burns:close", "burns.burn_closed",
         lambda things: {
             **ticked(POST_BURN), "ended_at": things.typed(things.now), "note": "",
-            f"used_{things.lot.public_id}": "3",
+            f"used_{things.lot.public_id}": "3", "water_l": "240", "unburnt_kg": "3.5",
+            f"minutes_{things.ground.safety.public_id}": "5",
+            f"position_{things.ground.safety.public_id}": "opening",
+            "meaning": CLOSES, "password": builders.PASSWORD,
         },
         {
             "ended_at": Time(), "used": Number("kg", fine="2.5", zero=True),
-            "note": Text(500, needed=False), "item_1": Tick(),
+            "note": Text(500, needed=False), "item_1": Tick(), "meaning": Choice(),
+            "password": Choice(), "water_l": Number("kg", fine="1.25", needed=False, zero=True),
+            "unburnt_kg": Number("L", fine="1.25", needed=False, zero=True),
+            "minutes": Whole(needed=False), "position": Choice(needed=False),
         },
     ),
     "correct": Form(
         "instructor", "burns:correct", "burns.burn_corrected",
         lambda things: {
             "ended_at": things.typed(things.closed.current.ended_at), "why": "counted again",
-            "note": "", "seen_report": "1", f"used_{things.lot.public_id}": "2",
+            "note": "", "seen_report": "1", f"used_{things.lot.public_id}": "2", "water_l": "250",
+            "meaning": CLOSES, "password": builders.PASSWORD,
         },
         {
             "ended_at": Time(), "used": Number("kg", fine="2.5", zero=True), "why": Text(300),
-            "note": Text(500, needed=False), "seen_report": Hidden(),
+            "note": Text(500, needed=False), "seen_report": Hidden(), "meaning": Choice(),
+            "password": Choice(), "water_l": Number("kg", fine="1.25", needed=False, zero=True),
+            "minutes": Whole(needed=False), "position": Choice(needed=False),
         },
     ),
     "logger file": Form(
@@ -869,6 +950,25 @@ FORMS: dict[str, Form] = {
             "caps": Number("MJ", fine="90.25"), "burns_before_cooling": Whole(zero=False),
             "cooling_min": Whole(), "wait_min": Whole(), "trial_on": Day(), "trial_note": Text(200),
         },
+    ),
+    "new item": Form(
+        "inspector", "standard:item_new", "ground.check_written",
+        lambda things: {
+            "code": "B-31", "stage": "pre_ignition", "text": "Drains closed", "blocks": "on",
+            "clause": "decided by the ground", "source": "", "basis": "local", "on": "on",
+        },
+        {
+            "code": Code(), "stage": Choice(), "text": Text(120), "clause": Text(160),
+            "source": Text(200, needed=False), "basis": Choice(),
+        },
+    ),
+    "item": Form(
+        "safety", "standard:item", "ground.check_written",
+        lambda things: {
+            "code": "B-01", "stage": "walk_through", "text": "Exits clear", "clause": "1",
+            "basis": "local", "on": "on",
+        },
+        {"text": Text(120)},  # the same form; its fields are spoiled above
     ),
     "give back": Form(
         "manager", "standard:give_back", "ground.edition_returned",

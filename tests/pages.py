@@ -25,6 +25,7 @@ from records.inspections import services as inspections
 from records.pictures.reading import read_photograph
 from records.plans import services as plans
 from records.plans.models import Plan, PlanVersion
+from records.plans.selectors import plan_here
 from records.reports import disposing
 from records.reports.making import keep_paper
 from records.reports.retention import class_of, latest_due
@@ -246,7 +247,26 @@ class Things:
         return builders.issued(self.ground, self.content(0), at=self.now)
 
     @cached_property
+    def ready(self) -> Plan:
+        """Issued, every item in order and the roll called: it only has to be signed as fit."""
+        at = self.issued.version.starts_at
+        builders.checked_off(self.issued, by=self.ground.setter, at=at)
+        builders.rolled(self.issued, by=self.ground.setter, at=at)
+        return plan_here(self.ground.site, self.issued.public_id)
+
+    @cached_property
+    def second_asked(self):
+        """In force beside the ground's own: a second person signs what happened."""
+        row = {"code": "P-26", "title": "Countersigned", "fact": "burn.countersigned",
+               "comparison": "true", "asked_at": "close", "severity": "block", "clause": "9",
+               "basis": "local"}  # fmt: skip
+        then = self.now - 4 * DAY
+        day = timezone.localdate(then, self.ground.site.zone)
+        return builders.adopt(self.ground, "T-8", [row], at=then, day=day, jurisdiction="region")
+
+    @cached_property
     def closed(self):
+        assert self.second_asked
         return builders.closed(self.ground, self.content(-2), at=self.now - 3 * DAY)
 
     @cached_property
@@ -285,9 +305,11 @@ class Things:
     @cached_property
     def edition(self):
         """A draft, with the rows and charts of the one in force."""
+        item = {"code": "B-01", "stage": "walk_through", "text": "Exits clear", "clause": "1",
+                "basis": "local"}  # fmt: skip
         return standard.draft_edition(
             self.ground.site, code="T-5", title="Draft", copy_of=self.ground.edition,
-            by=self.ground.safety, at=self.now,
+            items=[item], by=self.ground.safety, at=self.now,
         )  # fmt: skip
 
     @cached_property
@@ -365,6 +387,7 @@ NAMED = {
 # What fills the second blank of an address under an edition.
 MORE = {
     "standard:row": lambda things: "F-07",
+    "standard:item": lambda things: "B-01",
     "standard:chart": lambda things: things.unit.public_id,
     "standard:compare": lambda things: things.ground.edition.public_id,
     "standard:export": lambda things: "csv",
@@ -388,6 +411,9 @@ THING = {
     "reports:labels": "lot", "reports:labels_pdf": "lot", "plans:plan": "draft", "plans:edit": "draft", "plans:submit": "draft",
     "plans:withdraw": "draft", "plans:approve": "submitted", "plans:send_back": "submitted",
     "plans:issue": "approved", "burns:start": "issued", "burns:return": "issued",
+    "burns:before": "issued", "burns:check": "issued", "burns:briefing": "issued",
+    "burns:roll": "issued", "burns:weather": "issued", "burns:fit": "ready",
+    "burns:remark": "running", "burns:countersign": "closed",
     "burns:burn": "running", "burns:event": "running", "burns:close": "running",
     "burns:correct": "closed", "capture:recorded": "closed", "capture:take": "closed",
     "capture:original": "logger_file", "capture:fires": "unit", "capture:fit": "unit",
@@ -406,7 +432,7 @@ THING = {
     "reports:papers": "unit", "reports:paper": "paper", "reports:paper_pdf": "paper",
     "reports:paper_evidence": "paper",
     "reports:open_plans": "edition", "reports:rejudge": "edition", "standard:edition": "edition",
-    "standard:row_new": "edition", "standard:import": "edition", "standard:propose": "edition",
+    "standard:row_new": "edition", "standard:item_new": "edition", "standard:import": "edition", "standard:propose": "edition",
     "standard:withdraw": "edition", "standard:adopt": "proposed_edition",
     "standard:give_back": "proposed_edition", "standard:grant": "waiver",
     "standard:end": "waiver", "reports:recall": "recall", "reports:recall_lift": "recall",

@@ -39,15 +39,36 @@ def plan(page: Any, base: str) -> None:
     page.screenshot(path=FOLDER / "plan.png")
 
 
+def before(page: Any, base: str, sheet: str) -> None:
+    """The day before the fire, and the two who sign: the safety officer, then the instructor."""
+    sign_in(page, base, "safety")
+    page.goto(sheet)
+    for link, fill in (
+        ("Look at items", lambda: [each.check() for each in page.locator("form.stack").get_by_role("checkbox").all()]),
+        ("Call the roll", lambda: None),
+        ("Record a briefing", lambda: None),
+        ("Read the weather", lambda: page.fill("#id_words", "dry, light westerly")),
+    ):  # fmt: skip
+        page.get_by_role("link", name=link).click()
+        fill()
+        page.locator("button.main").click()
+    for name in ("safety", "instructor"):
+        sign_in(page, base, name)
+        page.goto(sheet)
+        page.get_by_role("link", name="Sign: fit to burn").click()
+        page.fill("#id_password", PASSWORD)
+        page.locator("button.main").click()
+
+
 def yard(page: Any, base: str) -> None:
     sign_in(page, base, "instructor")
     page.set_viewport_size({"width": 390, "height": 844})
     page.goto(f"{base}/")
     page.get_by_role("link", name="Unit 2").first.click()
+    sheet = page.url.replace("/plans/", "/burns/before/")
+    before(page, base, sheet)
+    page.goto(sheet)
     page.get_by_role("link", name="Check and light").click()
-    for box in page.locator("fieldset").first.get_by_role("checkbox").all():
-        box.check()
-    page.fill("#id_weather", "dry, light westerly")
     page.locator("button.main").click()
     page.get_by_role("button", name="Growth").click()
     page.fill("#id_height_m", "1.4")

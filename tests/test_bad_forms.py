@@ -38,8 +38,13 @@ def sender(things: Things, form: Form, **options) -> Client:
 
 
 def named(things: Things, name: str) -> str:
-    """The field as it is sent: how much of a lot was used carries the lot's id."""
-    return f"used_{things.lot.public_id}" if name == "used" else name
+    """The field as it is sent: some carry the id of the lot or the person they are about."""
+    about = {
+        "used": things.lot,
+        "minutes": things.ground.safety,
+        "position": things.ground.safety,
+    }
+    return f"{name}_{about[name].public_id}" if name in about else name
 
 
 def good(things: Things, form: Form, key: str = "once-1"):
@@ -170,7 +175,11 @@ def test_a_form_without_its_token_or_with_3000_parameters_is_refused(things, nam
 
 
 # Where a text can be read after it was accepted, if not where the form leads or in the log.
-SHOWN_AT = {"product": "/store/products/"}
+SHOWN_AT = {  # where a text stands that the page after sending does not show
+    "product": lambda things: "/store/products/",
+    "close": lambda things: things.address("burns:burn"),
+    "correct": lambda things: f"/burns/{things.closed.public_id}/",
+}
 # Shown later only, on a closed burn; where a board lay is kept with its reading.
 NOT_YET_SHOWN = {
     ("start", "ignition_method"), ("start", "weather"),
@@ -189,7 +198,7 @@ def test_markup_and_quotes_are_stored_as_typed_and_shown_escaped(things, name):
     client = sender(things, form)
     response = client.post(things.address(form.address), good(things, form) | texts, follow=True)
     assert response.status_code == 200
-    page = client.get(SHOWN_AT[name]).text if name in SHOWN_AT else response.text
+    page = client.get(SHOWN_AT[name](things)).text if name in SHOWN_AT else response.text
     log = Client()
     log.force_login(things.ground.auditor)
     pages = page + log.get("/audit/").text

@@ -18,6 +18,7 @@ from facility.calc import (
     two_zone,
     water,
     wear,
+    weather,
 )
 from facility.calc.working import REGISTER, Calculation
 
@@ -25,7 +26,7 @@ __all__ = ["FILLED_BY", "REGISTER", "subjects"]
 
 FILLED_BY = (
     boards, cutting, sampling, heat, layer, two_zone, measured, cooling, air, exposure, wear, life, water, smoke,
-    forecast,
+    forecast, weather,
 )  # fmt: skip
 
 

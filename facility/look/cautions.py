@@ -26,6 +26,10 @@ CAUTIONS = {
         "reading means leave. Thermocouples read too high or too low; a low reading is no safety."
     ),
     "sampling": _("Acceptance says that a sample passed, not that every board is dry or clean."),
+    "exposure": _(
+        "Limits of exposure and rest are guidance for work, not medical advice; consult occupational "
+        "health. Personal data: for those who need to know only."
+    ),
     "people": _("Personal data: for those who need to know only."),
     "copy": _("A print is a copy; check the live record."),
 }

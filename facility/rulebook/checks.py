@@ -19,7 +19,7 @@ from django.utils.translation import gettext as _
 from facility.calc.units import quantity
 from facility.kinds import Duty, ProductKind
 from facility.people.permissions import Role
-from facility.rulebook.models import Basis, Comparison, Severity
+from facility.rulebook.models import Basis, CheckStage, Comparison, Severity
 from facility.rules.engine import Moment
 from facility.rules.facts import REGISTER, YES_NO, Fact, Subject, Window
 from facility.sites.models import Exercise, UnitKind
@@ -44,6 +44,15 @@ FIELDS = (
     "limit_text", "unit", "severity", "clause", "source", "basis", "why", "exercises",
     "unit_kinds", "duties", "products", "asked_at", "waivable_by", "two_people", "on",
 )  # fmt: skip
+
+ITEM_TEXTS = {
+    "code": (12, True),
+    "text": (120, True),
+    "clause": (160, True),
+    "source": (200, False),
+}
+ITEM_FIELDS = ("code", "stage", "text", "blocks", "clause", "source", "basis", "on")
+MOST_ITEMS = 100  # a check list that nobody walks is none; our choice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,3 +302,22 @@ def _check_basis(row: Mapping[str, Any], faults: _Faults) -> None:
         faults.add(
             "two_people", _("yes"), _("nobody may waive this row; name who may, or leave this out")
         )
+
+
+def check_item(given: Mapping[str, Any]) -> Checked:
+    """Look at an item of a check list as typed, imported or written by a program."""
+    faults = _Faults()
+    for field in set(given) - set(ITEM_FIELDS):
+        faults.add(field, given[field], _("no such column"))
+    item: dict[str, Any] = {
+        field: _text(field, given.get(field), longest, needed, faults)
+        for field, (longest, needed) in ITEM_TEXTS.items()
+    }
+    for field, words in (("stage", CheckStage), ("basis", Basis)):
+        item[field] = _one_of(field, given.get(field), tuple(words.values), faults)
+    for field in ("blocks", "on"):
+        item[field] = _truth(field, given.get(field), True, faults)
+    if item["basis"] == Basis.MEMORY and item["blocks"]:
+        faults.add("blocks", _("yes"),
+                   _("an item from memory stops nothing until someone has read it in the source"))  # fmt: skip
+    return Checked(item, tuple(faults))

@@ -58,19 +58,22 @@ class Compared:
 class Difference:
     rows: Compared
     charts: Compared
+    items: Compared = Compared()
 
     def __bool__(self) -> bool:
-        return bool(self.rows or self.charts)
+        return bool(self.rows or self.charts or self.items)
 
 
 def compare(
     older: Sequence[Row], newer: Sequence[Row], older_charts: Sequence[Row] = (),
-    newer_charts: Sequence[Row] = (),
+    newer_charts: Sequence[Row] = (), older_items: Sequence[Row] = (),
+    newer_items: Sequence[Row] = (),
 ) -> Difference:  # fmt: skip
     """Everything that differs between two standards, in the order of the codes and unit names."""
     return Difference(
         _compared(older, newer, "code", _row_turn),
         _compared(older_charts, newer_charts, "unit", _chart_turn),
+        _compared(older_items, newer_items, "code", _item_turn),
     )
 
 
@@ -199,6 +202,10 @@ def _chart_turn(field: str, old: Row, new: Row) -> Turn:
         return _caps_turn(old[field], new[field])
     ways = {"burns_before_cooling": LOWER, "cooling_min": HIGHER, "wait_min": HIGHER}
     return _by_size(old[field], new[field], ways[field]) if field in ways else Turn.NEITHER
+
+
+def _item_turn(field: str, old: Row, new: Row) -> Turn:
+    return _by_size(old[field], new[field], HIGHER) if field == "blocks" else Turn.NEITHER
 
 
 def _caps_turn(old: Sequence[Decimal], new: Sequence[Decimal]) -> Turn:

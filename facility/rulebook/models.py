@@ -166,6 +166,38 @@ class BurnSequenceStep(GuardedModel):
         ]
 
 
+class CheckStage(models.TextChoices):
+    """When an item is looked at, in the order of a burn day."""
+
+    WALK_THROUGH = "walk_through", _("walk-through")
+    BRIEFING = "briefing", _("briefing")
+    PRE_IGNITION = "pre_ignition", _("before ignition")
+
+
+class CheckItem(GuardedModel):
+    """One item of the check list before a burn, as an edition asks for it.
+
+    An edition without items leaves the fixed list of ``records.inspections.checklists`` to apply.
+    """
+
+    edition = models.ForeignKey(Edition, on_delete=models.PROTECT, related_name="checks")
+    code = models.CharField(max_length=12)
+    stage = models.CharField(max_length=12, choices=CheckStage.choices)
+    text = models.CharField(max_length=120)
+    blocks = models.BooleanField(default=True)  # no ignition while it is open
+    clause = models.CharField(max_length=160)
+    source = models.CharField(max_length=200, blank=True)
+    basis = models.CharField(max_length=8, choices=Basis.choices)
+    on = models.BooleanField(default=True)
+    changed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True)
+
+    class Meta:
+        ordering = ["code"]
+        constraints = [
+            models.UniqueConstraint(fields=["edition", "code"], name="check_code_in_edition")
+        ]
+
+
 class WaiverScope(models.TextChoices):
     PLAN = "plan", _("one plan")
     UNIT = "unit", _("one unit")

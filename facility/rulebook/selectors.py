@@ -13,10 +13,12 @@ from django.db.models import F, Q
 from django.utils.translation import gettext as _
 
 from facility.refusals import NotHere
-from facility.rulebook.checks import FIELDS, scale_to
+from facility.rulebook.checks import FIELDS, ITEM_FIELDS, scale_to
 from facility.rulebook.models import (
     Basis,
     BurnSequence,
+    CheckItem,
+    CheckStage,
     Comparison,
     Edition,
     LimitRow,
@@ -71,6 +73,37 @@ def charts(edition: Edition) -> list[BurnSequence]:
         .prefetch_related("steps")
         .order_by("unit__name")
     )
+
+
+def items_of(edition: Edition) -> list[CheckItem]:
+    """The check list of an edition, stage by stage; items that are off stand at its end."""
+    stages = list(CheckStage.values)
+    return sorted(
+        edition.checks.all(), key=lambda item: (not item.on, stages.index(item.stage), item.code)
+    )
+
+
+def item_here(edition: Edition, code: str) -> CheckItem:
+    item = edition.checks.filter(code=code).first()
+    if item is None:
+        raise NotHere(_("No such item in this edition."))
+    return item
+
+
+def items_in_force(site: Site, day: dt.date) -> list[CheckItem]:
+    """The items that every edition in force asks to be looked at, each wording once."""
+    asked: dict[str, CheckItem] = {}
+    for edition in editions_in_force(site, day):
+        for item in items_of(edition):
+            known = asked.get(item.text)
+            if item.on and (known is None or (item.blocks and not known.blocks)):
+                asked[item.text] = item
+    return list(asked.values())
+
+
+def item_values(edition: Edition) -> list[dict[str, Any]]:
+    """The check list of an edition as plain values, as ``check_item`` gives them."""
+    return [{field: getattr(item, field) for field in ITEM_FIELDS} for item in items_of(edition)]
 
 
 def row_here(edition: Edition, code: str) -> LimitRow:
@@ -299,11 +332,13 @@ def authors_of(edition: Edition) -> set[int]:
     those besides whose rows were written over."""
     rows = edition.rows.filter(changed_by__isnull=False).values_list("changed_by", flat=True)
     charts = edition.charts.filter(changed_by__isnull=False).values_list("changed_by", flat=True)
-    return {edition.proposed_by_id, *rows.distinct(), *charts.distinct()}
+    items = edition.checks.filter(changed_by__isnull=False).values_list("changed_by", flat=True)
+    return {edition.proposed_by_id, *rows.distinct(), *charts.distinct(), *items.distinct()}
 
 
 def fingerprint(edition: Edition) -> str:
-    """SHA-256 over every row and chart of an edition, so that a decision covers what was shown."""
+    """SHA-256 over every row, chart and item of an edition, so that a decision covers what was
+    shown. One without items has the hash it had before there were any."""
     rows = [[str(getattr(row, field)) for field in FIELDS] for row in rows_of(edition)]
     caps = [
         [chart.unit.public_id, chart.burns_before_cooling, chart.cooling_min, chart.wait_min,
@@ -311,5 +346,12 @@ def fingerprint(edition: Edition) -> str:
          [str(step.cap_dry_kg) for step in chart.steps.all() if not step.dropped]]
         for chart in charts(edition)
     ]  # fmt: skip
-    written = json.dumps([rows, caps], sort_keys=True, separators=(",", ":"))
+    items = [[str(value) for value in item.values()] for item in item_values(edition)]
+    whole = [rows, caps, items] if items else [rows, caps]
+    written = json.dumps(whole, sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(written.encode()).hexdigest()
+
+
+# What forms offer; they import no models.
+STAGES = CheckStage.choices
+BASES = Basis.choices

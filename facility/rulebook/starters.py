@@ -17,7 +17,18 @@ STARTERS = {
 
 def starter_rows(name: str) -> list[dict[str, Any]]:
     """The rows of one of them, as its file has them."""
-    file, _title = STARTERS[name]
-    data = json.loads((Path(settings.BASE_DIR) / "fixtures" / file).read_text(encoding="utf-8"))
-    rows: list[dict[str, Any]] = data["rows"]
+    rows: list[dict[str, Any]] = _file_of(name)["rows"]
     return rows
+
+
+def starter_items(name: str) -> list[dict[str, Any]]:
+    """The check list that comes with one of them, where it has any."""
+    items: list[dict[str, Any]] = _file_of(name).get("checks", [])
+    return items
+
+
+def _file_of(name: str) -> dict[str, Any]:
+    file, _title = STARTERS[name]
+    text = (Path(settings.BASE_DIR) / "fixtures" / file).read_text(encoding="utf-8")
+    found: dict[str, Any] = json.loads(text)
+    return found

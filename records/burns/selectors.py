@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Count, F, OuterRef, Prefetch, QuerySet, Subquery, Sum
+from django.db.models import Count, Exists, F, OuterRef, Prefetch, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from facility.kinds import Duty
@@ -21,6 +21,7 @@ from records.burns.models import (
     BurnState,
     EventKind,
     FireStage,
+    SignaturePart,
 )  # fmt: skip
 from records.plans.models import Finding, Plan, Stage
 
@@ -31,9 +32,19 @@ def burns_of(site: Site) -> QuerySet[Burn]:
     return (
         Burn.objects.filter(site=site)
         .select_related("unit", "version", "current")
-        .annotate(people=_heads(there), learners=_heads(there.filter(duty=Duty.LEARNER)))
+        .annotate(
+            people=_heads(there),
+            learners=_heads(there.filter(duty=Duty.LEARNER)),
+            awaits=Exists(_awaiting()),
+        )
         .order_by("-ignited_at")
     )
+
+
+def _awaiting() -> QuerySet[BurnReport]:
+    """The newest report of a burn while it still awaits its countersignature."""
+    asked = BurnReport.objects.filter(pk=OuterRef("current"), sheet__countersign__gt="")
+    return asked.exclude(signatures__part=SignaturePart.COUNTERSIGN)
 
 
 def _heads(attendance: QuerySet[Attendance]) -> Any:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
@@ -11,7 +11,6 @@ from django.db.models import F, Max, Min
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from facility.kinds import INSIDE
 from facility.people.models import Person
 from facility.refusals import (
     LimitExceeded,
@@ -24,9 +23,22 @@ from facility.refusals import (
     refuse_if,
     text_within,
 )
-from facility.rules.engine import Moment
+from facility.rules.engine import Finding, Moment
 from facility.rules.facts import Known
 from records.audit.door import EntryDraft, door
+from records.burns import before, readiness
+from records.burns.aftermath import COUNTERSIGNED, asked_to_countersign
+from records.burns.closing import (
+    CLOSES,
+    After,
+    asked_before,
+    carried_over,
+    exposed_of,
+    keep_after,
+    post_stays,
+    refuse_taken_back,
+    sign_report,
+)
 from records.burns.models import (
     Attendance,
     Burn,
@@ -35,14 +47,16 @@ from records.burns.models import (
     BurnState,
     EventKind,
     FireStage,
+    SignaturePart,
     TimelineEvent,
 )
+from records.burns.readiness import Looked
 from records.burns.selectors import burned_by_lot
-from records.ground.services import post_exposures, post_use
-from records.inspections.checklists import POST_BURN, PRE_BURN
+from records.ground.services import post_use
+from records.inspections.checklists import POST_BURN
 from records.inspections.models import InspectionKind, Outcome
 from records.inspections.services import DefectFound, file_check, open_defect_behind_door
-from records.plans.content import Line, PlanContent, content_of
+from records.plans.content import Line, Place, PlanContent, content_of
 from records.plans.figures import LineFigures, figures_of
 from records.plans.judging import judge_plan
 from records.plans.models import Plan, PlanVersion, Stage
@@ -64,28 +78,39 @@ TOLERANCE = dt.timedelta(hours=4)  # how far from its planned time a burn may st
 
 
 def start_burn(
-    plan: Plan, *, checks: Mapping[str, bool], present: Collection[str], ignition_method: str,
-    weather: str, by: Person, ignited_at: dt.datetime, at: dt.datetime | None = None,
-    once: str = "",
+    plan: Plan, *, ignition_method: str, by: Person, ignited_at: dt.datetime,
+    checks: Mapping[str, bool] | None = None, present: Collection[str] | None = None,
+    weather: str = "", at: dt.datetime | None = None, once: str = "",
 ) -> Burn:  # fmt: skip
     """Light an approved plan: every check in order, the charge issued, every limit still met.
 
-    ``present`` holds the public ids of the people who are really there; the plan's crew limits
-    are judged for them, so a missing safety officer stops the burn here.
+    ``checks`` are items, by their words, that whoever lights the fire has just looked at; those
+    marked before (``before.look_at``) count as well. ``present`` holds the public ids of the
+    people who are really there, by default everyone the roll found, or the whole crew of the plan
+    where none was called; the plan's crew limits are judged for them, so a missing safety officer
+    stops the burn here. ``weather`` in words is by default what was read last.
     """
     not_future("ignited_at", ignited_at, at or timezone.now())
-    _refuse_open_checks(checks)
+    checks = checks or {}
     with door("burns.burn_started", by=by, site=plan.site, on=plan, at=at, once=once) as entry:
         version = mark_burning(plan, entry)
-        _refuse_start(version, by, ignited_at, present)
+        looked = readiness.looked_at(version)
+        _refuse_open_checks(looked, checks)
+        crew = _there(version, present)
+        _refuse_start(version, by, ignited_at, crew)
+        weather = weather.strip() or _weather_read(version)
         figures = figures_as_issued(version)
         if not figures:
             raise WrongState(_("No charge was issued for this plan; the store issues it first."))
-        content = _as_it_stands(version, present, ignited_at)
+        content = _as_it_stands(version, crew, ignited_at)
         _refuse_people_at_another_fire(content)
         judgement = judge_plan(
             content, site=plan.site, at=entry.at, plan=plan, figures=figures, planned=False,
-            moment=Moment.IGNITE, noted=_noted_at_ignition(ignition_method, weather, checks),
+            moment=Moment.IGNITE,
+            noted={
+                **_noted_at_ignition(ignition_method, weather, complete=True),
+                **_noted_before(version, crew),
+            },
         )  # fmt: skip
         if judgement.blocking:
             raise LimitExceeded(judgement.blocking)
@@ -97,7 +122,8 @@ def start_burn(
             ignition_method=text_within("ignition_method", ignition_method, 80),
             weather=text_within("weather", weather, 120),
             pre_check=file_check(
-                version.unit, InspectionKind.PRE_BURN, Outcome.GOOD, checks, "", by=by,
+                version.unit, InspectionKind.PRE_BURN, Outcome.GOOD,
+                _mark_now(version, looked, checks, by=by, seen_at=ignited_at, at=entry.at), "", by=by,
                 done_at=ignited_at,
             ),
         )  # fmt: skip
@@ -109,15 +135,74 @@ def start_burn(
     return burn
 
 
-def _noted_at_ignition(
-    ignition_method: str, weather: str, checks: Mapping[str, bool]
-) -> dict[str, Known]:
+# Known only from whoever lights the fire; the check list and its items are shown by themselves.
+TOLD_WHEN_LIT = frozenset({"burn.ignition_method", "burn.pre_check_complete"})
+
+
+def what_stops(plan: Plan, *, at: dt.datetime) -> list[Finding]:
+    """What of the standard would stop the fire now, as far as it is known before it is lit."""
+    version = plan.version
+    crew = readiness.places_on_the_day(version)
+    lit = at if abs(at - version.starts_at) <= TOLERANCE else version.starts_at
+    judgement = judge_plan(
+        _as_it_stands(version, crew, lit), site=plan.site, at=at, plan=plan,
+        figures=figures_as_issued(version) or None, planned=False, moment=Moment.IGNITE,
+        noted={
+            **_noted_at_ignition("", _weather_read(version), complete=True),
+            **_noted_before(version, crew),
+        },
+    )  # fmt: skip
+    return [each for each in judgement.blocking if each.rule.fact not in TOLD_WHEN_LIT]
+
+
+def _there(version: PlanVersion, present: Collection[str] | None) -> list[Place]:
+    """The places of the crew that are filled: those the roll found, or of them the ones named."""
+    places = readiness.places_on_the_day(version)
+    return [each for each in places if present is None or each.person.public_id in present]
+
+
+def _weather_read(version: PlanVersion) -> str:
+    read = readiness.newest_weather(version)
+    return read.words if read else ""
+
+
+def _noted_before(version: PlanVersion, crew: Sequence[Place]) -> dict[str, Known]:
+    """What was recorded on the day before the fire: briefing, signatures, weather as read."""
+    missed = readiness.not_briefed(version, [place.person for place in crew])
+    names = ", ".join(person.name for person in missed)
+    fit = readiness.fit_known(version)
+    if fit.value and list(crew) != readiness.places_on_the_day(version):
+        fit = Known(False, _("who is there is not whom the roll found"))
+    return {
+        **readiness.weather_facts(readiness.newest_weather(version)),
+        "burn.all_briefed": Known(not missed, _("not briefed: {names}").format(names=names)),
+        "burn.fit_to_burn": fit,
+    }
+
+
+def _mark_now(
+    version: PlanVersion, looked: Sequence[Looked], checks: Mapping[str, bool], *, by: Person,
+    seen_at: dt.datetime, at: dt.datetime,
+) -> dict[str, bool]:  # fmt: skip
+    """Keep what whoever lights the fire has just seen; gives the whole list as it was seen."""
+    for each in looked:
+        if checks.get(each.item.text) and each.is_open:
+            seen = before.Look(in_order=True)
+            before.keep_mark(version, each.item, seen, by=by, seen_at=seen_at, at=at)
+    return {
+        each.item.text: bool(checks.get(each.item.text)) or not each.is_open
+        for each in looked
+        if each.mark or each.item.text in checks
+    }
+
+
+def _noted_at_ignition(ignition_method: str, weather: str, *, complete: bool) -> dict[str, Known]:
     """What only the start of a burn can tell. That it is the one fire in the unit, and that the
     burn before was closed with its check, the start itself has made sure of."""
     return {
         "burn.ignition_method": Known(ignition_method.strip().lower()),
         "burn.weather_recorded": Known(bool(weather.strip())),
-        "burn.pre_check_complete": Known(all(checks.values())),
+        "burn.pre_check_complete": Known(complete),
         "burn.fires_in_unit": Known(1.0),
         "burn.last_post_check": Known(True),
     }
@@ -126,16 +211,28 @@ def _noted_at_ignition(
 def _noted_at_close(burn: Burn, checks: Mapping[str, bool]) -> dict[str, Known]:
     """What the close of a burn adds; boards handed out later are in its figures."""
     return {
-        **_noted_at_ignition(burn.ignition_method, burn.weather, {}),
+        **_noted_at_ignition(burn.ignition_method, burn.weather, complete=True),
         "burn.post_check_complete": Known(all(str(item) in checks for item in POST_BURN)),
         "burn.all_counted_out": Known(checks[str(POST_BURN[1])]),
         "burn.added_fuel_counted": Known(True),
+        # Closing posts them, whoever lit the fire among them, or is refused.
+        "record.setter_counted": Known(True),
+        "record.exposure_entered": Known(True),
     }
 
 
-def _refuse_open_checks(checks: Mapping[str, bool]) -> None:
-    open_items = [item for item, in_order_now in checks.items() if not in_order_now]
-    missing = [str(item) for item in PRE_BURN if str(item) not in checks]
+def _refuse_open_checks(looked: Sequence[Looked], checks: Mapping[str, bool]) -> None:
+    """No fire while an item that blocks is open, marked before or looked at just now."""
+    known = [each.item.text for each in looked]
+    unknown = [item for item in checks if item not in known]
+    refuse_if(unknown, "checks", _("Not on the check list: {items}.").format(items="; ".join(unknown)))  # fmt: skip
+    asked = [each for each in looked if each.item.blocks]
+    missing = [
+        each.item.text for each in asked if each.mark is None and each.item.text not in checks
+    ]
+    open_items = [
+        each.item.text for each in asked if not checks.get(each.item.text, not each.is_open)
+    ]
     refuse_if(
         missing,
         "checks",
@@ -149,7 +246,7 @@ def _refuse_open_checks(checks: Mapping[str, bool]) -> None:
 
 
 def _refuse_start(
-    version: PlanVersion, by: Person, ignited_at: dt.datetime, present: Collection[str]
+    version: PlanVersion, by: Person, ignited_at: dt.datetime, crew: Sequence[Place]
 ) -> None:
     """What must be so before the standard is asked: who lights, and when."""
     running = Burn.objects.filter(unit=version.unit, state=BurnState.BURNING).first()
@@ -164,8 +261,7 @@ def _refuse_start(
                 position=gone[0]
             )
         )
-    on_plan = {place.person_id for place in version.crew.all()}
-    if by.pk not in on_plan or by.public_id not in present:
+    if by.pk not in {place.person.pk for place in crew}:
         raise WrongState(_("Only someone of the plan's crew who is present lights this burn."))
     refuse_if(
         abs(ignited_at - version.starts_at) > TOLERANCE,
@@ -210,7 +306,7 @@ def _refuse_people_at_another_fire(content: PlanContent) -> None:
 
 
 def _as_it_stands(
-    version: PlanVersion, present: Collection[str], ignited_at: dt.datetime
+    version: PlanVersion, crew: Sequence[Place], ignited_at: dt.datetime
 ) -> PlanContent:
     """The plan's content with the people who are there and the time it is."""
     planned = content_of(version)
@@ -218,7 +314,7 @@ def _as_it_stands(
         planned,
         starts_at=ignited_at,
         ends_at=ignited_at + (planned.ends_at - planned.starts_at),
-        crew=tuple(place for place in planned.crew if place.person.public_id in present),
+        crew=tuple(crew),
     )
 
 
@@ -263,12 +359,14 @@ def note_event(
 
 def close_burn(
     burn: Burn, *, ended_at: dt.datetime, used: Mapping[str, Decimal], checks: Mapping[str, bool],
-    note: str, by: Person, defect: DefectFound | None = None, at: dt.datetime | None = None,
-    once: str = "",
+    note: str, by: Person, defect: DefectFound | None = None, after: After | None = None,
+    meaning: str = CLOSES, at: dt.datetime | None = None, once: str = "",
 ) -> BurnReport:  # fmt: skip
-    """Close a burn: its end, the boards really used by lot, and the check after it.
+    """Close a burn and sign for it: its end, the boards really used by lot, who was exposed and
+    how long, and the check after it.
 
     The unit's burn count goes up by this act. ``used`` maps a lot's public id to a quantity.
+    ``after`` is by default what is usual: those inside were so for the whole burn.
     """
     not_future("ended_at", ended_at, at or timezone.now())
     in_order("ended_at", burn.ignited_at, ended_at)
@@ -306,7 +404,9 @@ def close_burn(
         report = _write_report(
             burn, 1, ended_at=ended_at, used=used, note=note, why="", by=by, entry=entry
         )
-        _judge_as_burned(burn, report, checks, entry)  # before the ledgers count this burn
+        # Judged before the ledgers count this burn.
+        countersign = _judge_as_burned(burn, report, checks, entry)
+        stays = keep_after(report, after or After(), countersign=countersign, entry=entry)
         burn.state = BurnState.CLOSED
         burn.save()
         mark_burned(burn.version.plan, entry)
@@ -314,34 +414,30 @@ def close_burn(
             burn.unit, burn=burn.public_id, ignited_at=burn.ignited_at, ended_at=ended_at, burns=1,
             dry_mass_kg=report.dry_mass_kg, energy_mj=report.energy_mj,
         )  # fmt: skip
-        _post_exposures(burn, ended_at, entry)
+        post_stays(burn, stays, report, entry.at)
+        sign_report(report, SignaturePart.CLOSE, meaning=meaning, by=by, entry=entry)
     return report
-
-
-def _post_exposures(burn: Burn, ended_at: dt.datetime, entry: EntryDraft) -> None:
-    inside = burn.attendance.filter(duty__in=INSIDE).select_related("person")
-    people = {place.person_id: place.person for place in inside}
-    post_exposures(
-        people.values(), site=burn.site, burn=burn.public_id, ignited_at=burn.ignited_at,
-        ended_at=ended_at, at=entry.at,
-    )  # fmt: skip
 
 
 def _judge_as_burned(
     burn: Burn, report: BurnReport, checks: Mapping[str, bool], entry: EntryDraft
-) -> None:
+) -> str:
     """Keep what the standard says of the burn as it was. It refuses nothing: it happened.
 
-    The unit and the lots are judged as they stood at ignition, the charge as it burned.
+    Gives the row that asks for a second signature, which can only come afterwards and is
+    therefore no finding of the close. The unit and the lots are judged as they stood at ignition, the charge as it burned.
     """
     plan, lit = burn.version.plan, burn.ignited_at
-    there = {place.person.public_id for place in burn.attendance.select_related("person")}
-    content = replace(_as_it_stands(burn.version, there, lit), ends_at=report.ended_at)
+    there = burn.attendance.select_related("person__details").order_by("id")
+    crew = [Place(each.person, each.duty) for each in there]
+    content = replace(_as_it_stands(burn.version, crew, lit), ends_at=report.ended_at)
     judgement = judge_plan(
         content, site=burn.site, at=lit, plan=plan, figures=_figures_as_burned(burn, report),
         planned=False, moment=Moment.CLOSE, noted=_noted_at_close(burn, checks),
     )  # fmt: skip
-    store_findings(burn.version, Stage.CLOSE, judgement, entry.at)
+    kept = [each for each in judgement.findings if each.rule.fact != COUNTERSIGNED]
+    store_findings(burn.version, Stage.CLOSE, replace(judgement, findings=kept), entry.at)
+    return asked_to_countersign(judgement.findings)
 
 
 def _figures_as_burned(burn: Burn, report: BurnReport) -> list[LineFigures]:
@@ -380,9 +476,11 @@ MUST_HOLD = POST_BURN[:2]  # fire out, everyone counted out
 
 def correct_burn(
     burn: Burn, *, seen_report: int, ended_at: dt.datetime, used: Mapping[str, Decimal], note: str,
-    why: str, by: Person, at: dt.datetime | None = None, once: str = "",
+    why: str, by: Person, after: After | None = None, meaning: str = CLOSES,
+    at: dt.datetime | None = None, once: str = "",
 ) -> BurnReport:  # fmt: skip
-    """Correct a closed burn by a new report that says why; the earlier one stays to be read."""
+    """Correct a closed burn by a new report that says why, signed anew; the earlier one stays to
+    be read. ``after`` is by default what the earlier one says."""
     why = text_within("why", why, 300)
     not_future("ended_at", ended_at, at or timezone.now())
     in_order("ended_at", burn.ignited_at, ended_at)
@@ -418,12 +516,17 @@ def correct_burn(
             entry=entry,
         )
         burn.save()
+        stays = keep_after(
+            report, after or carried_over(old, ended_at), countersign=asked_before(old), entry=entry
+        )
+        refuse_taken_back(old, stays)
         post_use(
             burn.unit, burn=burn.public_id, ignited_at=burn.ignited_at, ended_at=ended_at, burns=0,
             dry_mass_kg=report.dry_mass_kg - old.dry_mass_kg, energy_mj=report.energy_mj - old.energy_mj,
         )  # fmt: skip
-        if ended_at != old.ended_at:
-            _post_exposures(burn, ended_at, entry)
+        if ended_at != old.ended_at or exposed_of(stays) != exposed_of(old.stays.all()):
+            post_stays(burn, stays, report, entry.at)
+        sign_report(report, SignaturePart.CLOSE, meaning=meaning, by=by, entry=entry)
     return report
 
 

@@ -31,7 +31,7 @@ class BurnTable(ListTable):
     energy = QuantityColumn("MJ", accessor="current__energy_mj", verbose_name=_("Energy"))
     people = QuantityColumn(verbose_name=_("People"))
     learners = QuantityColumn(verbose_name=_("Learners"))
-    state = StateColumn(verbose_name=_("State"))
+    state = StateColumn(accessor="standing", order_by="state", verbose_name=_("State"))
 
     class Meta(ListTable.Meta):
         empty_text = _("No burn matches. A burn begins at its approved plan, with Check and light.")

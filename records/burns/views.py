@@ -14,9 +14,11 @@ from django.utils.translation import gettext as _
 from facility.look.both import Side, lines, moment
 from facility.look.forms import sent
 from facility.look.lists import listed
-from facility.people.gate import GroundRequest
+from facility.people.gate import GroundRequest, may
+from facility.people.permissions import READS
 from facility.refusals import StaleVersion, WrongState, plain_number
-from records.burns import selectors, services
+from records.audit.selectors import receipt_address
+from records.burns import aftermath, readiness, selectors, services
 from records.burns.forms import CloseForm, CorrectForm, EventForm, ReturnForm, StartForm
 from records.burns.tables import BurnFilter, BurnTable
 from records.ground.selectors import units_of
@@ -37,23 +39,25 @@ def burns(request: GroundRequest) -> HttpResponse:
 def start(request: GroundRequest, public_id: str) -> HttpResponse:
     plan = plan_here(request.ground, public_id)
     refuse_state(plan, "start")
+    before = readiness.before(plan.version)
+    read = before.weather.words if before.weather else ""
     form = StartForm(
-        sent(request), crew=list(plan.version.crew.all()),
+        sent(request), crew=before.places, looked=before.looked, called=before.roll is not None,
         methods=words_allowed(request.ground, "burn.ignition_method", plan.version.starts_at),
-        initial={"ignited_at": request.now},
+        initial={"ignited_at": request.now, "weather": read},
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         burn = form.carry_out(
             lambda: services.start_burn(
-                plan, checks=form.checks(), present=given["present"],
+                plan, checks=form.checks(), present=given.get("present"),
                 ignition_method=given["ignition_method"], weather=given["weather"],
                 by=request.person, ignited_at=given["ignited_at"], once=given["once"],
             )
         )  # fmt: skip
         if burn:
             return redirect("burns:burn", burn.public_id)
-    context = {"form": form, "plan": plan, "version": plan.version}
+    context = {"form": form, "plan": plan, "version": plan.version, "before": before}
     return render(request, "burns/start.html", context, status=form.status)
 
 
@@ -67,12 +71,24 @@ def _shown(request: GroundRequest, found: Any, form: EventForm) -> dict[str, Any
     return {
         "burn": found,
         "form": form,
+        "after": aftermath.after(found),
+        "away": readiness.stand_ins(readiness.newest_roll(found.version)),
+        "may_second": may(request, "burns.burn_countersigned")
+        and found.current is not None
+        and found.current.written_by_id != request.person.pk,
+        "names_people": _reads_names(request, found),
         "stages": selectors.STAGES,
         "out": out if found.state == "closed" else [],
         "stored": [
             each for each in findings_of(found.version, "close") if each.verdict != "within"
         ],
     }
+
+
+def _reads_names(request: GroundRequest, found: Any) -> bool:
+    """Whom an injury concerns is for those who read exposure, and for whoever was there."""
+    there = any(place.person_id == request.person.pk for place in found.attendance.all())
+    return there or bool(request.roles & READS["exposure"])
 
 
 def event(request: GroundRequest, public_id: str) -> HttpResponse:
@@ -99,21 +115,25 @@ def close(request: GroundRequest, public_id: str) -> HttpResponse:
     found = selectors.burn_here(request.ground, public_id)
     if found.state != "burning":
         raise WrongState(_("This burn was closed before; correct its record instead."))
-    form = CloseForm(sent(request), lots=_lots_out(found), initial={"ended_at": request.now})
+    form = CloseForm(
+        sent(request), request=request, on=found, lots=_lots_out(found),
+        people=aftermath.exposed_people(found), initial={"ended_at": request.now},
+    )  # fmt: skip
     form.offer_parts(found.unit)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(
             lambda: services.close_burn(
                 found, ended_at=given["ended_at"], used=form.used(), checks=form.checks(),
-                note=given["note"], defect=form.defect(), by=request.person, once=given["once"],
+                note=given["note"], defect=form.defect(), after=form.after(),
+                meaning=given["meaning"], by=request.person, once=given["once"],
             )
         )  # fmt: skip
         if not form.refused:
             messages.success(
                 request, _("The burn is closed; {unit} counts one more.").format(unit=found.unit)
             )
-            return redirect("burns:burn", found.public_id)
+            return redirect(receipt_address(form.act, found, request.person))
     return render(request, "burns/close.html", {"form": form, "burn": found}, status=form.status)
 
 
@@ -128,21 +148,31 @@ def correct(request: GroundRequest, public_id: str) -> HttpResponse:
         raise WrongState(_("A burn is corrected after it is closed."))
     lots = [(fuel.lot, fuel.used) for fuel in selectors.fuel_of(newest)]
     initial = {"seen_report": newest.number, "ended_at": newest.ended_at, "note": newest.note}
-    form = CorrectForm(sent(request), lots=lots, initial=initial)
+    sheet, stays = aftermath.sheet_of(newest), aftermath.stays_of(newest)
+    if sheet is not None:
+        initial |= {"water_l": _typed(sheet.water_l), "unburnt_kg": _typed(sheet.unburnt_kg)}
+    form = CorrectForm(
+        sent(request), request=request, on=found, lots=lots, initial=initial,
+        people=aftermath.exposed_people(found), stays={each.person: each for each in stays},
+    )  # fmt: skip
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         form.carry_out(
             lambda: services.correct_burn(
                 found, seen_report=given["seen_report"], ended_at=given["ended_at"],
-                used=form.used(), note=given["note"], why=given["why"], by=request.person,
-                once=given["once"],
+                used=form.used(), note=given["note"], why=given["why"], after=form.after(),
+                meaning=given["meaning"], by=request.person, once=given["once"],
             )
         )  # fmt: skip
         if not form.refused:
             messages.success(request, _("Corrected; the earlier report stays to be read."))
-            return redirect("burns:burn", found.public_id)
+            return redirect(receipt_address(form.act, found, request.person))
     context = {"form": form, "burn": found, **_meanwhile(request, form, public_id)}
     return render(request, "burns/correct.html", context, status=form.status)
+
+
+def _typed(value: Decimal | None) -> str:
+    return "" if value is None else plain_number(value)
 
 
 def _meanwhile(request: GroundRequest, form: CorrectForm, public_id: str) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from facility.refusals import LimitExceeded
 from facility.sites.models import Bay, Unit
 from records.burns import services as burns
 from records.burns.models import Burn, EventKind, FireStage
+from records.demo.days import after, has_day, prepare, remark
 from records.demo.logged import log_burn
 from records.demo.setting import Setting
 from records.inspections import services as inspections
@@ -257,10 +258,12 @@ class Teller:
         self.issue(plan, version.starts_at - dt.timedelta(minutes=50))
         lit = version.starts_at + dt.timedelta(minutes=self.chance.randint(-4, 9))
         lead = next(place.person for place in version.crew.all() if place.duty == Duty.IN_CHARGE)
+        weather, whole = self.chance.choice(WEATHER), has_day(plan, lit)
+        if whole:
+            prepare(plan, lit)
         burn = burns.start_burn(
-            plan, checks={str(item): True for item in PRE_BURN},
-            present=[place.person.public_id for place in version.crew.all()],
-            ignition_method="gas burner", weather=self.chance.choice(WEATHER), by=lead,
+            plan, checks={} if whole else {str(item): True for item in PRE_BURN},
+            ignition_method="gas burner", weather="" if whole else weather, by=lead,
             ignited_at=lit, at=lit,
         )  # fmt: skip
         self._watch(burn, lead, lit)
@@ -294,9 +297,11 @@ class Teller:
         checks = {str(item): True for item in POST_BURN}
         if defect is not None:
             checks[str(POST_BURN[-1])] = False
+        if has_day(plan, burn.ignited_at):
+            remark(burn, ended)
         burns.close_burn(
             burn, ended_at=ended, used=used, checks=checks, note="", by=burn.started_by,
-            defect=defect, at=ended + dt.timedelta(minutes=25),
+            defect=defect, after=after(burn), at=ended + dt.timedelta(minutes=25),
         )  # fmt: skip
         if short:
             back = ended + dt.timedelta(minutes=70)

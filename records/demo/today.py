@@ -7,6 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from facility.kinds import Duty
+from records.demo.days import has_day, look_round
 from records.demo.dockets import drawn_docket
 from records.demo.logged import fit_units
 from records.demo.seasons import Teller, current_version
@@ -37,6 +38,9 @@ def tell_today(teller: Teller, now: dt.datetime) -> None:
     ready = _led_by(teller, ready, "instructor")
     plan = teller.planned(ready, before)
     teller.issue(plan, now - dt.timedelta(minutes=40))
+    if has_day(plan, soon):
+        lead = ready.people_in(Duty.IN_CHARGE)[0]
+        look_round(plan, current_version(plan), by=lead, at=now - dt.timedelta(minutes=15))
     tomorrow = teller.local(day + dt.timedelta(days=1), 9, 30)
     teller.planned(_led_by(teller, teller.content(unit1, 1, tomorrow), "instructor2"), before)
     second = teller.content(unit1, 2, tomorrow + dt.timedelta(hours=2))

@@ -9,6 +9,7 @@ from typing import Any
 from facility.people.models import Person
 from facility.sites.models import Site, Unit
 from records.burns import selectors as burns
+from records.burns.aftermath import to_countersign
 from records.ground import selectors as ground
 from records.inspections import selectors as inspections
 from records.plans import selectors as plans
@@ -40,6 +41,7 @@ class DaySheet:
     store: list[stock.ProductOnHand]
     to_order: list[Outlook]
     recalled: list[tuple[Any, list[Any]]]
+    to_countersign: list[Any]
 
 
 def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
@@ -72,6 +74,7 @@ def day_sheet(site: Site, person: Person, now: dt.datetime) -> DaySheet:
         store=stock.totals_on_hand(site),
         to_order=[each for each in outlooks(site, now, only_ruled=True) if each.is_due],
         recalled=tracing.recalled_plans(site),
+        to_countersign=to_countersign(site, person),
     )
 
 

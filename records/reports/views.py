@@ -18,7 +18,9 @@ from facility.refusals import NotHere
 from facility.sites.drawing import long_section
 from records.audit.heads import inclusion
 from records.audit.selectors import last_check, signature_on
+from records.burns import aftermath, readiness
 from records.burns.selectors import burn_here
+from records.capture.selectors import files_of
 from records.plans import selectors as plans
 from records.plans.content import content_of
 from records.plans.forecast import workings_of
@@ -70,9 +72,19 @@ def plan_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
 
 def burn_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
     burn = burn_here(request.ground, public_id)
+    before = readiness.before(burn.version)
     context = {
         "burn": burn,
+        "before": before,
+        "after": aftermath.after(burn),
+        "away": before.away,
+        "names_people": bool(request.roles & READS["exposure"]),
+        "issues": plans.issued_of(burn.version),
+        "files": files_of(burn),
         "findings": plans.findings_of(burn.version, "ignite"),
+        "as_burned": [
+            each for each in plans.findings_of(burn.version, "close") if each.verdict != "within"
+        ],
         **carried(request),
     }
     context |= _proof(context, burn.version.plan)

@@ -17,7 +17,14 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from facility.refusals import WrongValue
-from facility.rulebook.checks import FIELDS, MOST, MOST_ROWS, check_row
+from facility.rulebook.checks import (
+    FIELDS,
+    ITEM_FIELDS,
+    MOST,
+    MOST_ROWS,
+    check_item,
+    check_row,
+)
 from facility.sheets.cells import RowFault, Unreadable, sentence, shown
 from facility.sheets.writing import MEDIA, csv_lines, xlsx_file
 from records.standard import reading
@@ -35,14 +42,14 @@ CHART = (
 
 def write_rows(
     rows: Sequence[Mapping[str, Any]], form: str, *, edition: Mapping[str, str] | None = None,
-    charts: Sequence[Mapping[str, Any]] = (),
+    charts: Sequence[Mapping[str, Any]] = (), items: Sequence[Mapping[str, Any]] = (),
 ) -> bytes:  # fmt: skip
     """Write rows, as ``selectors.row_values`` gives them, in one of ``FORMS``.
 
-    Only JSON has room for the edition's code, title and jurisdiction and for its charts.
+    Only JSON has room for the edition's code, title and jurisdiction, its charts and check list.
     """
     if form == "json":
-        return _write_json(rows, edition or {}, charts)
+        return _write_json(rows, edition or {}, charts, items)
     cells = [[_cell(name, row.get(name)) for name in FIELDS] for row in rows]
     if form == "xlsx":
         return xlsx_file(FIELDS, cells)
@@ -70,13 +77,15 @@ def _text(value: Any) -> str:
 
 def _write_json(
     rows: Sequence[Mapping[str, Any]], edition: Mapping[str, str],
-    charts: Sequence[Mapping[str, Any]],
+    charts: Sequence[Mapping[str, Any]], items: Sequence[Mapping[str, Any]],
 ) -> bytes:  # fmt: skip
-    document = {
+    document: dict[str, Any] = {
         "edition": {name: edition.get(name, "") for name in ("code", "title", "jurisdiction")},
         "rows": [_json_row(row) for row in rows],
         "charts": [{name: _plain(chart[name]) for name in CHART} for chart in charts],
     }
+    if items:
+        document["checks"] = [{name: item[name] for name in ITEM_FIELDS} for item in items]
     return json.dumps(document, ensure_ascii=False, indent=1).encode()
 
 
@@ -109,6 +118,7 @@ class Sheet:
     edition: Mapping[str, str] = field(default_factory=dict)
     _rows: tuple[dict[str, Any], ...] = ()
     _charts: tuple[dict[str, Any], ...] = ()
+    _items: tuple[dict[str, Any], ...] = ()
 
     @property
     def rows(self) -> list[dict[str, Any]]:
@@ -121,6 +131,12 @@ class Sheet:
         """The charts, as ``selectors.chart_values`` gives them: all or none."""
         self._refuse_faults()
         return list(self._charts)
+
+    @property
+    def items(self) -> list[dict[str, Any]]:
+        """The check list, as ``check_item`` cleans its items: all or none."""
+        self._refuse_faults()
+        return list(self._items)
 
     def _refuse_faults(self) -> None:
         if self.faults:
@@ -138,6 +154,7 @@ def read_rows(data: bytes, name: str) -> Sheet:
 def _judged(found: Found) -> Sheet:
     rows, faults = _judged_rows(found)
     charts = _judged_charts(found.charts, faults)
+    items = _judged_items(found.items, faults)
     count = len(found.rows)
     if not count:
         faults.append(RowFault(0, "", "", _("at least one row is needed")))
@@ -145,7 +162,7 @@ def _judged(found: Found) -> Sheet:
         faults.append(RowFault(0, "", _("{count} rows").format(count=count),
                                _("at most {most} rows make an edition").format(most=MOST_ROWS)))  # fmt: skip
     by_row = sorted(faults, key=lambda fault: fault.row)
-    return Sheet(tuple(by_row), count, found.edition, tuple(rows), tuple(charts))
+    return Sheet(tuple(by_row), count, found.edition, tuple(rows), tuple(charts), tuple(items))
 
 
 def _judged_rows(found: Found) -> tuple[list[dict[str, Any]], list[RowFault]]:
@@ -209,6 +226,26 @@ def _judged_charts(given: Sequence[Any], faults: list[RowFault]) -> list[dict[st
         if charts.setdefault(str(read["unit"]), read) is not read:
             faults.append(RowFault(0, _chart(number), shown(read["unit"]), _("a unit has one chart")))  # fmt: skip
     return list(charts.values())
+
+
+def _judged_items(given: Sequence[Any], faults: list[RowFault]) -> list[dict[str, Any]]:
+    """The check list, every fault named by the item's place in it."""
+    items: dict[str, dict[str, Any]] = {}
+    for number, item in enumerate(given, start=1):
+        where = _("item {number}").format(number=number)
+        if not isinstance(item, dict):
+            faults.append(RowFault(0, where, shown(item), _("an object is needed")))
+            continue
+        checked = check_item(item)
+        faults += [
+            RowFault(0, f"{where} {shown(fault.field)}", shown(fault.given), fault.sentence)
+            for fault in checked.faults
+        ]
+        code, text = checked.values["code"], checked.values["text"].casefold()
+        if code in items or text in {each["text"].casefold() for each in items.values()}:
+            faults.append(RowFault(0, where, code, _("stands in the list already")))
+        items[code] = checked.values
+    return list(items.values())
 
 
 def _allowed_in_chart(name: str) -> str:

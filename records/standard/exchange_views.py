@@ -30,6 +30,7 @@ def compare(request: GroundRequest, public_id: str, other: str) -> HttpResponse:
     difference = diff.compare(
         rulebook.row_values(older), rulebook.row_values(newer),
         rulebook.chart_values(older), rulebook.chart_values(newer),
+        rulebook.item_values(older), rulebook.item_values(newer),
     )  # fmt: skip
     context = {"edition": newer, "older": older, "difference": difference}
     return render(request, "standard/compare.html", context)
@@ -41,8 +42,9 @@ def export(request: GroundRequest, public_id: str, form: str) -> HttpResponse:
         raise NotHere(_("CSV, XLSX and JSON can be had."))
     about = {"code": found.code, "title": found.title, "jurisdiction": found.jurisdiction}
     written = exchange.write_rows(
-        rulebook.row_values(found), form, edition=about, charts=rulebook.chart_values(found)
-    )
+        rulebook.row_values(found), form, edition=about, charts=rulebook.chart_values(found),
+        items=rulebook.item_values(found),
+    )  # fmt: skip
     answer = HttpResponse(written, content_type=exchange.FORMS[form])
     answer["Content-Disposition"] = f'attachment; filename="standard-{found.public_id}.{form}"'
     return answer
@@ -66,7 +68,7 @@ def read_in(request: GroundRequest, public_id: str) -> HttpResponse:
         form.carry_out(
             lambda: services.import_rows(
                 found, sheet.rows, charts=with_units(request.ground, sheet.charts),
-                by=request.person, once=given["once"],
+                items=sheet.items, by=request.person, once=given["once"],
             )
         )  # fmt: skip
         if not form.refused:
@@ -79,4 +81,7 @@ def _change(edition: Any, sheet: exchange.Sheet) -> Difference:
     """What taking the file would change; charts that it does not name stay as they are."""
     named = {chart["unit"] for chart in sheet.charts}
     charts = [chart for chart in rulebook.chart_values(edition) if chart["unit"] in named]
-    return diff.compare(rulebook.row_values(edition), sheet.rows, charts, sheet.charts)
+    items = rulebook.item_values(edition)
+    return diff.compare(
+        rulebook.row_values(edition), sheet.rows, charts, sheet.charts, items, sheet.items or items
+    )

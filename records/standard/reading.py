@@ -16,14 +16,14 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from facility.rulebook.checks import FIELDS
+from facility.rulebook.checks import FIELDS, MOST_ITEMS
 from facility.sheets.cells import Cell, RowFault, Spoiled, Unreadable, says_something, shown
 from facility.sheets.opening import Limits, is_workbook, open_lines, plain, refuse_size
 
 LIMITS = Limits()  # 20,000 lines are ten times what an edition may hold
 MOST_CHARTS = 200
 DEEPEST = 8  # JSON: document, rows, row, and room for a person's slip
-JSON_KEYS = ("about", "edition", "rows", "charts")
+JSON_KEYS = ("about", "edition", "rows", "charts", "checks")
 
 
 @dataclass(slots=True)
@@ -34,6 +34,7 @@ class Found:
     faults: list[RowFault] = field(default_factory=list)
     edition: dict[str, str] = field(default_factory=dict)
     charts: list[Any] = field(default_factory=list)
+    items: list[Any] = field(default_factory=list)
     decimal: str = "."
 
 
@@ -160,6 +161,12 @@ def _document(loaded: Any) -> Found:
     else:
         allowed = _("a list of at most {most} is needed").format(most=MOST_CHARTS)
         found.faults.append(RowFault(0, "charts", shown(charts), allowed))
+    items = loaded.get("checks") or []
+    if isinstance(items, list) and len(items) <= MOST_ITEMS:
+        found.items = items
+    else:
+        allowed = _("a list of at most {most} is needed").format(most=MOST_ITEMS)
+        found.faults.append(RowFault(0, "checks", shown(items), allowed))
     for number, row in enumerate(rows, start=1):
         if number > LIMITS.lines:
             raise Unreadable(_("at most {most} lines are read").format(most=LIMITS.lines),

@@ -34,6 +34,15 @@ def statements_on(site: Site, day: dt.date) -> dict[str, dict[str, Known]]:
     return found
 
 
+def permit_stated(site: Site, moment: dt.datetime) -> tuple[Known, Statement | None]:
+    """Whether a burn permit is on file and in date, and the statement that says so."""
+    day = moment.astimezone(site.zone).date()
+    fact = "permit.burn_permit"
+    known = statements_on(site, day).get("", {}).get(fact, Known(None, _("nobody stated one")))
+    rows = Statement.objects.filter(site=site, target="", fact=fact, since__lte=day)
+    return known, rows.select_related("stated_by__details").order_by("-id").first()
+
+
 def _as_known(fact: str, value: str, until: dt.date | None, day: dt.date) -> Known:
     if not value or fact not in REGISTER:
         return Known(None, _("it was taken back"))
@@ -44,7 +53,7 @@ def _as_known(fact: str, value: str, until: dt.date | None, day: dt.date) -> Kno
 
 WRITING = (
     "ground.edition_drafted", "ground.row_written", "ground.rows_imported",
-    "ground.chart_written", "ground.edition_proposed",
+    "ground.chart_written", "ground.check_written", "ground.edition_proposed",
 )  # fmt: skip
 
 

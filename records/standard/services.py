@@ -21,8 +21,22 @@ from facility.refusals import (
     text_within,
 )
 from facility.rulebook import selectors
-from facility.rulebook.checks import FIELDS, MOST_ROWS, check_row
-from facility.rulebook.models import BurnSequence, BurnSequenceStep, Edition, LimitRow
+from facility.rulebook.checks import (
+    FIELDS,
+    ITEM_FIELDS,
+    MOST_ITEMS,
+    MOST_ROWS,
+    Checked,
+    check_item,
+    check_row,
+)
+from facility.rulebook.models import (
+    BurnSequence,
+    BurnSequenceStep,
+    CheckItem,
+    Edition,
+    LimitRow,
+)
 from facility.sites.models import Site, Unit
 from records.audit.door import door
 from records.audit.signing import signed
@@ -32,7 +46,8 @@ from records.standard.selectors import wrote_in
 def draft_edition(
     site: Site, *, code: str, title: str, by: Person, jurisdiction: str = "",
     copy_of: Edition | None = None, rows: Sequence[Mapping[str, Any]] = (),
-    charts: Sequence[Mapping[str, Any]] = (), at: dt.datetime | None = None, once: str = "",
+    charts: Sequence[Mapping[str, Any]] = (), items: Sequence[Mapping[str, Any]] = (),
+    at: dt.datetime | None = None, once: str = "",
 ) -> Edition:  # fmt: skip
     """Begin a new edition, as a copy of another, from rows, or empty. It judges nothing yet."""
     jurisdiction = text_within("jurisdiction", jurisdiction, 60, needed=False)
@@ -54,6 +69,7 @@ def draft_edition(
         if copy_of is not None:
             _copy(copy_of, edition)
         _write_rows(edition, rows, by)
+        _write_items(edition, items, by)
         for chart in charts:
             _write_chart(edition, by=by, **chart)
         entry.changed(code=code, title=title, rows=edition.rows.count(), copy_of=copy_of)
@@ -70,6 +86,9 @@ def _copy(source: Edition, edition: Edition) -> None:
     LimitRow.objects.bulk_create(
         LimitRow(edition=edition, **{field: getattr(row, field) for field in FIELDS})
         for row in selectors.rows_of(source)
+    )
+    CheckItem.objects.bulk_create(
+        CheckItem(edition=edition, **values) for values in selectors.item_values(source)
     )
     for chart in selectors.charts(source):
         steps = [step for step in chart.steps.all() if not step.dropped]
@@ -96,13 +115,44 @@ def _write_rows(edition: Edition, rows: Sequence[Mapping[str, Any]], by: Person)
         _save_row(edition, values, by)
 
 
+def _write_items(edition: Edition, items: Sequence[Mapping[str, Any]], by: Person) -> None:
+    """Many items at once: whole or not at all, the first fault named."""
+    refuse_if(len(items) > MOST_ITEMS, "checks", _("At most {most} items make a check list.").format(most=MOST_ITEMS))  # fmt: skip
+    for item in items:
+        save_item(edition, checked_item(item), by)
+
+
+def checked_item(given: Mapping[str, Any]) -> dict[str, Any]:
+    return _sound(check_item(given), given, _("Item"))
+
+
+def save_item(edition: Edition, values: Mapping[str, Any], by: Person) -> CheckItem:
+    """Write an item, or the one of that code anew. The same words do not stand twice."""
+    assert door_is_open()
+    twin = edition.checks.filter(text__iexact=values["text"]).exclude(code=values["code"]).first()
+    refuse_if(
+        twin is not None,
+        "text",
+        _("Item {code} says the same; each is looked at once.").format(code=twin and twin.code),
+    )
+    item = edition.checks.filter(code=values["code"]).first() or CheckItem(edition=edition)
+    for field in ITEM_FIELDS:
+        setattr(item, field, values[field])
+    item.changed_by = by
+    item.save()
+    return item
+
+
 def _checked(given: Mapping[str, Any]) -> dict[str, Any]:
-    checked = check_row(given)
+    return _sound(check_row(given), given, _("Row"))
+
+
+def _sound(checked: Checked, given: Mapping[str, Any], what: str) -> dict[str, Any]:
     if checked.faults:
         first = checked.faults[0]
         raise WrongValue(
-            _("Row {code}, {field}: {given} {sentence}.").format(
-                code=given.get("code") or "?", field=first.field,
+            _("{what} {code}, {field}: {given} {sentence}.").format(
+                what=what, code=given.get("code") or "?", field=first.field,
                 given=first.given or _("nothing given"), sentence=first.sentence,
             ),
             field=first.field,
@@ -119,7 +169,7 @@ def _save_row(edition: Edition, values: Mapping[str, Any], by: Person) -> LimitR
     return row
 
 
-def _open_draft(edition: Edition) -> Edition:
+def open_draft(edition: Edition) -> Edition:
     """The edition as it is now, locked, while it may still be changed."""
     edition = edition.fresh()
     if edition.in_force_from is not None:
@@ -138,7 +188,7 @@ def write_row(
     with door(
         "ground.row_written", by=by, site=edition.site, on=edition, at=at, once=once
     ) as entry:
-        edition = _open_draft(edition)
+        edition = open_draft(edition)
         old = edition.rows.filter(code=values["code"]).first()
         refuse_if(
             new and old is not None,
@@ -156,25 +206,31 @@ def write_row(
 
 def import_rows(
     edition: Edition, rows: Sequence[Mapping[str, Any]], *, by: Person,
-    charts: Sequence[Mapping[str, Any]] = (), at: dt.datetime | None = None, once: str = "",
+    charts: Sequence[Mapping[str, Any]] = (), items: Sequence[Mapping[str, Any]] = (),
+    at: dt.datetime | None = None, once: str = "",
 ) -> int:  # fmt: skip
-    """Take rows and charts from a file into a draft, all or none.
+    """Take rows, charts and items from a file into a draft, all or none.
 
-    Rows the file leaves out are switched off; charts of units it does not name stay.
+    Rows the file leaves out are switched off, and items as well where it names any; charts of
+    units it does not name stay.
     """
     refuse_if(not rows, "rows", _("There is no row in it; an edition is not emptied by an import."))
     with door(
         "ground.rows_imported", by=by, site=edition.site, on=edition, at=at, once=once
     ) as entry:
-        edition = _open_draft(edition)
+        edition = open_draft(edition)
         _write_rows(edition, rows, by)
         for chart in charts:
             _refuse_future_trial(edition, chart["trial_on"], entry.at)
             _write_chart(edition, by=by, **chart)
+        _write_items(edition, items, by)
+        if items:
+            named = [str(item["code"]).strip() for item in items]
+            edition.checks.filter(on=True).exclude(code__in=named).update(on=False, changed_by=by)
         codes = {str(row["code"]).strip() for row in rows}
         left_out = edition.rows.filter(on=True).exclude(code__in=codes)
         entry.changed(rows=len(rows), switched_off=[row.code for row in left_out],
-                      charts=[chart["unit"] for chart in charts])  # fmt: skip
+                      charts=[chart["unit"] for chart in charts], items=len(items))  # fmt: skip
         left_out.update(on=False, changed_by=by)
     return len(rows)
 
@@ -188,7 +244,7 @@ def write_chart(
     with door(
         "ground.chart_written", by=by, site=edition.site, on=edition, at=at, once=once
     ) as entry:
-        edition = _open_draft(edition)
+        edition = open_draft(edition)
         _refuse_future_trial(edition, trial_on, entry.at)
         chart = _write_chart(
             edition, unit=unit, caps_dry_kg=caps_dry_kg, burns_before_cooling=burns_before_cooling,
@@ -244,7 +300,7 @@ def propose_edition(
     with door(
         "ground.edition_proposed", by=by, site=edition.site, on=edition, at=at, once=once
     ) as entry:
-        edition = _open_draft(edition)
+        edition = open_draft(edition)
         empty = not edition.rows.filter(on=True).exists() and not edition.charts.exists()
         refuse_if(empty, "rows", _("No row is switched on yet, and no unit has a chart."))
         edition.proposed_by, edition.proposed_at = by, entry.at
@@ -285,7 +341,7 @@ def withdraw_edition(
         "ground.edition_withdrawn", by=by, site=edition.site, on=edition, at=at, why=reason,
         once=once,
     ) as entry:  # fmt: skip
-        edition = _open_draft(edition)
+        edition = open_draft(edition)
         edition.withdrawn_at = entry.at
         edition.save()
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from records.standard import exchange_views, views, waiver_views
+from records.standard import exchange_views, listing_views, views, waiver_views
 
 app_name = "standard"
 urlpatterns = [
@@ -11,6 +11,8 @@ urlpatterns = [
     path("editions/<str:public_id>/rows/new/", views.row_new, name="row_new"),
     path("editions/<str:public_id>/rows/<str:code>/", views.row, name="row"),
     path("editions/<str:public_id>/charts/<str:unit>/", views.chart, name="chart"),
+    path("editions/<str:public_id>/checks/new/", listing_views.item_new, name="item_new"),
+    path("editions/<str:public_id>/checks/<str:code>/", listing_views.item, name="item"),
     path("editions/<str:public_id>/propose/", views.propose, name="propose"),
     path("editions/<str:public_id>/give-back/", views.give_back, name="give_back"),
     path("editions/<str:public_id>/withdraw/", views.withdraw, name="withdraw"),

@@ -15,7 +15,7 @@ from facility.look.forms import sent
 from facility.people.gate import GroundRequest, may
 from facility.refusals import plain_number
 from facility.rulebook import selectors as rulebook
-from facility.rulebook.starters import STARTERS, starter_rows
+from facility.rulebook.starters import STARTERS, starter_items, starter_rows
 from facility.rules.facts import REGISTER
 from records.audit.selectors import receipt_address
 from records.ground import selectors as ground
@@ -52,6 +52,7 @@ def _shown(edition: Any, show: str = "on") -> dict[str, Any]:
         "show": show,
         "counts": {"on": on, "off": len(rows) - on, "all": len(rows)},
         "charts": rulebook.charts(edition),
+        "items": rulebook.items_of(edition),
     }
 
 
@@ -76,7 +77,8 @@ def edition_new(request: GroundRequest) -> HttpResponse:
             lambda: services.draft_edition(
                 request.ground, code=given["code"], title=given["title"],
                 jurisdiction=given["jurisdiction"], copy_of=form.editions.get(begin),
-                rows=starter_rows(begin) if begin in STARTERS else (), by=request.person,
+                rows=starter_rows(begin) if begin in STARTERS else (),
+                items=starter_items(begin) if begin in STARTERS else (), by=request.person,
                 once=given["once"],
             )
         )  # fmt: skip

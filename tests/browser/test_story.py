@@ -130,6 +130,7 @@ class Story:
         page.get_by_label("Fire out", exact=True).fill(self.typed(2, timezone.now()))
         for box in page.locator("[name^=item_]").all():
             box.check()
+        page.get_by_label("Your password").fill(builders.PASSWORD)
         page.get_by_role("button", name="Close the burn").click()
         expect(page.get_by_text("The burn is closed; Unit 1 counts one more.")).to_be_visible()
 

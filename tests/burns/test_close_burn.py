@@ -10,7 +10,15 @@ import pytest
 
 from facility.refusals import AlreadyDone, WrongState, WrongValue
 from records.burns import services as burns
-from records.burns.models import Burn, BurnFuel, BurnReport, BurnState
+from records.burns.models import (
+    Burn,
+    BurnFuel,
+    BurnReport,
+    BurnSignature,
+    BurnState,
+    CloseSheet,
+    Stay,
+)
 from records.ground.models import Exposure, UnitUse
 from records.ground.selectors import use_of
 from records.inspections.checklists import POST_BURN
@@ -46,7 +54,7 @@ def close(ground, burn, **changes):
 
 def test_a_closed_burn_counts_once_with_what_really_burned(ground, burn):
     """Two boards of 25 kg at 17.3 MJ: 50 kg and 865 MJ."""
-    added = BurnReport, BurnFuel, UnitUse, Exposure, Finding, Inspection, InspectionItem
+    added = (BurnReport, BurnFuel, UnitUse, Exposure, Finding, Inspection, InspectionItem, CloseSheet, Stay, BurnSignature)  # fmt: skip
     with writes(ACT, *added, alters=[Burn, Plan]):
         report = close(ground, burn)
     use = use_of(ground.unit)
@@ -125,7 +133,7 @@ def test_every_item_of_the_check_after_the_burn_is_looked_at(ground, burn):
 
 
 def test_a_defect_found_takes_the_unit_out_of_service(ground, burn):
-    added = BurnReport, BurnFuel, UnitUse, Exposure, Finding, Inspection, InspectionItem, Defect
+    added = (BurnReport, BurnFuel, UnitUse, Exposure, Finding, Inspection, InspectionItem, Defect, CloseSheet, Stay, BurnSignature)  # fmt: skip
     with writes(ACT, *added, alters=[Burn, Plan]):
         close(ground, burn, defect=DefectFound("unsafe", "door", "hinge torn"))
     assert not unit_state(ground.unit, END).in_service

@@ -10,7 +10,7 @@ import pytest
 from facility.refusals import AlreadyDone, StaleVersion, WrongState, WrongValue
 from records.audit.models import Entry
 from records.burns import services as burns
-from records.burns.models import Burn, BurnFuel, BurnReport
+from records.burns.models import Burn, BurnFuel, BurnReport, BurnSignature, CloseSheet, Stay
 from records.ground.models import UnitUse
 from records.ground.selectors import use_of
 from tests import builders
@@ -36,7 +36,8 @@ def correct(ground, burn, boards=1, **changes):
 
 
 def test_a_correction_is_a_new_report_and_the_earlier_one_stays(ground, burn):
-    with writes(ACT, BurnReport, BurnFuel, UnitUse, alters=[Burn]):
+    added = BurnReport, BurnFuel, UnitUse, CloseSheet, Stay, BurnSignature
+    with writes(ACT, *added, alters=[Burn]):
         report = correct(ground, burn)
     first, second = burn.reports.all()
     assert (first.dry_mass_kg, first.why) == (Decimal(75), "")

@@ -9,7 +9,7 @@ import pytest
 
 from facility.refusals import AlreadyDone, LimitExceeded, WrongState, WrongValue
 from records.burns import services as burns
-from records.burns.models import Attendance, Burn
+from records.burns.models import Attendance, Burn, CheckMark
 from records.inspections import services as inspections
 from records.inspections.checklists import PRE_BURN
 from records.inspections.models import Inspection, InspectionItem
@@ -45,8 +45,9 @@ def all_but(plan, person):
 
 def test_a_burn_is_lit_with_its_check_its_people_and_its_findings(ground, plan):
     with writes(
-        ACT, Burn, Attendance, Inspection, InspectionItem, Finding, KnownAtIgnition, alters=[Plan]
-    ):
+        ACT, Burn, Attendance, CheckMark, Inspection, InspectionItem, Finding, KnownAtIgnition,
+        alters=[Plan],
+    ):  # fmt: skip
         burn = start(ground, plan)
     assert (burn.nth_of_day, burn.ignited_at, burn.started_by) == (1, START, ground.instructor)
     assert burn.attendance.count() == 8

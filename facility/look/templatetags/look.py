@@ -106,6 +106,13 @@ STATES: dict[str, tuple[str, str, Any]] = {
     "paper_failed": ("dot-barred", "stop", gettext_lazy("failed")),
     "paper_ready": ("dot-full", "calm", gettext_lazy("ready")),
     "fit_weak": ("dot-half", "watch", gettext_lazy("weak: rests on fewer than 5 burns")),
+    "in_order": ("dot-full", "calm", gettext_lazy("in order")),
+    "not_in_order": ("dot-barred", "stop", gettext_lazy("not in order")),
+    "not_looked": ("dot-open", "watch", gettext_lazy("not looked at")),
+    "fit_signed": ("dot-full", "calm", gettext_lazy("signed")),
+    "fit_void": ("dot-barred", "stop", gettext_lazy("void: changed since")),
+    "fit_unsigned": ("dot-open", "watch", gettext_lazy("not signed")),
+    "awaits_second": ("dot-half", "watch", gettext_lazy("awaits countersignature")),
     "paper_gone": ("dot-open", "plain", gettext_lazy("thrown away")),
 }
 

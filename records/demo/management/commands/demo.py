@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from facility.people.permissions import Role
 from facility.sites.models import Site
+from records.demo.days import adopt_check_list
 from records.demo.earlier import tell_earlier
 from records.demo.seasons import Teller, tell
 from records.demo.setting import fixture, found
@@ -42,6 +43,7 @@ class Command(BaseCommand):
         self.stdout.write("Telling two seasons of the demo ground ...")
         start = dt.datetime.combine(first - dt.timedelta(days=5), dt.time(8), tzinfo=dt.UTC)
         teller = Teller(found(told, start), random.Random(1917))
+        adopt_check_list(teller.setting, told, now - dt.timedelta(days=21))
         tell_earlier(teller.setting, start)
         tell(teller, first, now.date())
         tell_today(teller, now)

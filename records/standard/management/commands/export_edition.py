@@ -2,7 +2,7 @@
 
 manage.py export_edition CODE FILE [--ground NAME]
 
-Only JSON holds the burn-sequence charts as well.
+Only JSON holds the burn-sequence charts and the check list as well.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from facility.rulebook.models import Edition
-from facility.rulebook.selectors import chart_values, row_values
+from facility.rulebook.selectors import chart_values, item_values, row_values
 from records.standard.exchange import FORMS, write_rows
 
 
@@ -34,7 +34,9 @@ class Command(BaseCommand):
         rows, charts = row_values(edition), chart_values(edition)
         named = {"code": edition.code, "title": edition.title, "jurisdiction": edition.jurisdiction}
         try:
-            path.write_bytes(write_rows(rows, form, edition=named, charts=charts))
+            path.write_bytes(
+                write_rows(rows, form, edition=named, charts=charts, items=item_values(edition))
+            )
         except OSError as error:
             raise CommandError(str(error), returncode=2) from None
         self.stdout.write(f"{len(rows)} rows of {edition.code} in {path}")

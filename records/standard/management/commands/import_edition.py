@@ -20,7 +20,7 @@ from facility.people.models import Person
 from facility.refusals import Refused
 from facility.rulebook.diff import compare
 from facility.rulebook.models import Edition
-from facility.rulebook.selectors import chart_values, row_values
+from facility.rulebook.selectors import chart_values, item_values, row_values
 from records.standard.exchange import RowFault, Sheet, read_rows, sentence
 from records.standard.selectors import with_units
 from records.standard.services import import_rows
@@ -54,7 +54,7 @@ class Command(BaseCommand):
             if options["dry_run"]:
                 self._tell_changes(edition, sheet)
                 return
-            count = import_rows(edition, sheet.rows, charts=charts, by=by)
+            count = import_rows(edition, sheet.rows, charts=charts, items=sheet.items, by=by)
         except Refused as refused:
             raise CommandError(refused.sentence, returncode=2) from None
         self.stdout.write(f"{count} rows and {len(charts)} charts taken into {edition.code}.")
@@ -68,8 +68,11 @@ class Command(BaseCommand):
         """A chart that the file does not name would stay as it is."""
         named = {chart["unit"] for chart in sheet.charts}
         charts = [chart for chart in chart_values(edition) if chart["unit"] in named]
-        found = compare(row_values(edition), sheet.rows, charts, sheet.charts)
-        for what, told in (("rows", found.rows), ("charts", found.charts)):
+        items = item_values(edition)
+        found = compare(
+            row_values(edition), sheet.rows, charts, sheet.charts, items, sheet.items or items
+        )
+        for what, told in (("rows", found.rows), ("charts", found.charts), ("items", found.items)):
             self.stdout.write(
                 f"{what}: {len(told.added)} added, {len(told.dropped)} dropped, "
                 f"{len(told.changed)} changed"
