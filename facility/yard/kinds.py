@@ -61,6 +61,11 @@ def _choice(name: str, label: str, *choices: tuple[str, str], needed: bool = Tru
     return Field(name, "choice", label, choices, needed=needed)
 
 
+def _figure(name: str, label: str, low: int, high: int, unit: str, *, decimals: int = 0) -> Field:
+    kept: Kept = "decimal" if decimals else "whole"
+    return Field(name, kept, label, low=low, high=high, decimals=decimals, unit=unit, needed=False)
+
+
 _NOTE = Field("note", "text", gettext_noop("note"), needed=False)
 _WHO = Field("who", "person", gettext_noop("who"))
 _BAR = Field("bar", "whole", gettext_noop("pressure"), low=0, high=350, unit="bar")
@@ -155,11 +160,25 @@ _BOARD = (
     Kind("person_in", gettext_noop("went in"), "board", (
         _WHO, Field("name", "text", gettext_noop("name")), _BAR,
         Field("purpose", "text", gettext_noop("purpose"), needed=False),
+        Field("team", "text", gettext_noop("team"), needed=False),
     )),
     Kind("person_out", gettext_noop("came out"), "board", (_WHO, _BAR)),
     Kind("pressure", gettext_noop("pressure read"), "board", (_WHO, _BAR)),
     Kind("roll_call", gettext_noop("roll call"), "board", (
         Field("missing", "people", gettext_noop("missing")),
+    )),
+    # What the board reckons with, as typed on it; ``facility.yard.air_board`` has the same ranges.
+    Kind("air_numbers", gettext_noop("figures of the board"), "board", (
+        _figure("cylinder_l", gettext_noop("volume of one cylinder"), 1, 50, "L", decimals=2),
+        _figure("cylinders", gettext_noop("cylinders of a set"), 1, 4, ""),
+        _figure("nominal_bar", gettext_noop("nominal pressure"), 50, 500, "bar"),
+        _figure("whistle_bar", gettext_noop("pressure at the whistle"), 1, 500, "bar"),
+        _figure("l_min", gettext_noop("consumption"), 10, 500, "L/min"),
+        _figure("way_out", gettext_noop("air for the way out, times the way in"), 0, 10, "", decimals=1),
+        _figure("start_pct", gettext_noop("least start pressure, of the nominal"), 0, 100, "%"),
+        _figure("cap", gettext_noop("most people inside"), 0, 100, ""),
+        _figure("check_min", gettext_noop("longest time between two readings"), 1, 120, "min"),
+        _figure("stay_min", gettext_noop("longest stay"), 1, 240, "min"),
     )),
 )  # fmt: skip
 

@@ -19,7 +19,7 @@ RIGHT = {
     "stop": {"reason": "a learner felt faint"}, "undo": {},
     "person_in": {"who": "T-04", "name": "trainee four", "bar": 300},
     "person_out": {"who": "T-04", "bar": 160}, "pressure": {"who": "T-04", "bar": 210},
-    "roll_call": {"missing": []},
+    "roll_call": {"missing": []}, "air_numbers": {"cylinder_l": "6.8", "nominal_bar": 300},
 }  # fmt: skip
 
 WRONG = [
