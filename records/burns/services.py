@@ -27,6 +27,7 @@ from facility.refusals import (
 from facility.rules.engine import Moment
 from facility.rules.facts import Known
 from records.audit.door import EntryDraft, door
+from records.burns.counting import refuse_somebody_inside
 from records.burns.models import (
     Attendance,
     Burn,
@@ -297,6 +298,7 @@ def close_burn(
         _refuse_end(burn, ended_at)
         if burn.state != BurnState.BURNING:
             raise WrongState(_("This burn was closed before."))
+        refuse_somebody_inside(burn, ended_at)
         burn.post_check = file_check(
             burn.unit, InspectionKind.POST_BURN, Outcome.DEFECT if defect else Outcome.GOOD, checks,
             "", by=by, done_at=ended_at,

@@ -7,13 +7,23 @@ the ground's own entry control. Events that came after the close count once they
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db.models import Q
 from django.utils.translation import gettext as _
 
-from facility.yard.air_board import ALARMS, DOUBTS, KINDS, Board, Stay, Told, board, minutes_by_person
+from facility.yard.air_board import (
+    ALARMS,
+    DOUBTS,
+    KINDS,
+    Board,
+    Stay,
+    Told,
+    board,
+    minutes_by_person,
+)
 from records.burns.models import Burn, BurnState
 from records.yard.entry_figures import numbers_of, people_of
 from records.yard.models import YardEvent
@@ -50,15 +60,14 @@ def _moment(ms: int) -> dt.datetime:
     return dt.datetime.fromtimestamp(ms / 1000, dt.UTC)
 
 
-def minutes_inside(burn: Burn, at: dt.datetime | None = None) -> dict[str, int]:
+def minutes_inside(burn: Burn, at: dt.datetime) -> dict[str, int]:
     """Whole minutes [min], rounded up, each person was inside, by public id or typed code.
 
-    Who is still counted in has minutes to ``at``, to the end of the burn where it is closed. A
-    suggestion for the record of exposure: whoever closes the burn answers for it.
+    Who is still counted in has minutes to ``at``. A suggestion for the record of exposure: whoever
+    closes the burn answers for it.
     """
-    end = at or (burn.current.ended_at if burn.current else burn.ignited_at)
-    minutes = minutes_by_person(board_of(burn, end))
-    return {who: -int(-each // 1) for who, each in minutes.items()}
+    minutes = minutes_by_person(board_of(burn, at))
+    return {who: math.ceil(each) for who, each in minutes.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +98,9 @@ def inside_now(burn: Burn, at: dt.datetime) -> NowInside | None:
     )  # fmt: skip
 
 
-def still_inside(burn: Burn) -> tuple[str, ...]:
-    """Names of those the board has in and not out, whatever was ticked at the close."""
-    now = board_of(burn, burn.current.ended_at if burn.current else burn.ignited_at)
+def still_inside(burn: Burn, at: dt.datetime) -> tuple[str, ...]:
+    """Names of those the board has in and not out, whatever is ticked at the close."""
+    now = board_of(burn, at)
     named = [row.stay.name for row in now.inside]
     return tuple(dict.fromkeys([*named, *(name for _who, name in now.missing)]))
 

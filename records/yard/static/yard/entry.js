@@ -96,7 +96,7 @@ export class EntryBoard {
     put(this.at("count"), fill(words, { count }));
     put(this.at("cap"), cap === undefined || cap === null ? this.words.no_cap : fill(this.words.cap, { cap, free: Math.max(0, cap - count) }));
     const first = now.inside.find((row) => row.turn_at !== null);
-    put(this.at("first"), first ? fill(first.turn_at > now.at ? this.words.first : this.words.first_late, { name: this.#who(first.goes_by, now), time: clock(first.turn_at - now.at) }) : "");
+    put(this.at("first"), first ? fill(first.turn_at > now.at ? this.words.first : this.words.first_late, { name: this.#who(first.goes_by, now), time: clock(Math.abs(first.turn_at - now.at)) }) : "");
     const called = now.called_at === null ? this.words.never_called : fill(this.words.called, { time: this.#time(now.called_at) });
     put(this.at("called"), called);
     const grave = now.alarms.some((code) => SOUNDING.includes(code));
@@ -141,14 +141,16 @@ export class EntryBoard {
     put(part("what"), fill(what, { bar: Math.ceil(air?.turn_bar ?? 0) }));
     const facts = [fill(this.words.minutes, { minutes: Math.floor(row.minutes) })];
     if (row.bar !== null) facts.push(fill(this.words.read, { bar: row.bar, minutes: Math.floor((now.at - row.read_at) / MINUTE) }));
+    const reckoned = [];
     if (air) {
-      facts.push(fill(this.words.reckoned, { bar: Math.floor(air.bar_now) }));
-      facts.push(fill(this.words.turn_bar, { bar: Math.ceil(air.turn_bar) }));
-      facts.push(fill(this.words.whistle_at, { time: this.#time(row.whistle_at) }));
-      facts.push(fill(air.seen ? this.words.rate_seen : this.words.rate, { rate: air.l_min }));
+      reckoned.push(fill(this.words.reckoned, { bar: Math.floor(air.bar_now) }));
+      reckoned.push(fill(this.words.turn_bar, { bar: Math.ceil(air.turn_bar) }));
+      reckoned.push(fill(this.words.whistle_at, { time: this.#time(row.whistle_at) }));
+      reckoned.push(fill(air.seen ? this.words.rate_seen : this.words.rate, { rate: air.l_min }));
     }
     if (row.goes_by && row.goes_by !== stay.who) facts.push(fill(this.words.goes_by, { name: this.#who(row.goes_by, now) }));
     put(part("facts"), facts.join(" · "));
+    put(part("reckoned"), reckoned.join(" · "));
     put(part("also"), row.alarms.slice(1).map((each) => this.words.alarms[each]).join(", "));
   }
 
@@ -214,7 +216,7 @@ export class EntryBoard {
       const last = typed.findLast((event) => number(event.value[each.name]) === now.numbers[each.name]);
       const known = now.numbers[each.name] !== null && now.numbers[each.name] !== undefined;
       const origin = last ? fill(this.words.typed_at, { time: this.#time(last.at) }) : each.origin;
-      put(row.querySelector("[data-figure-now]"), known ? fill(this.words.stands, { value: now.numbers[each.name], unit: each.unit }) : this.words.not_known);
+      put(row.querySelector("[data-figure-now]"), known ? fill(this.words.stands, { value: now.numbers[each.name], unit: each.unit }).trim() : this.words.not_known);
       put(row.querySelector("[data-figure-origin]"), known ? origin : this.words.type_it);
       row.classList.toggle("unknown", !known && each.needed);
     }
@@ -230,25 +232,26 @@ export class EntryBoard {
     Object.assign(input, { id: `figure-${each.name}`, name: each.name, inputMode: each.decimals ? "decimal" : "numeric" });
     const label = row.querySelector("label");
     label.htmlFor = input.id;
-    label.textContent = each.label;
+    label.textContent = each.label.charAt(0).toUpperCase() + each.label.slice(1);
     row.querySelector("[data-figure-unit]").textContent = each.unit;
     return row;
   }
 
   // By sight in words, to a reader's ears once, and by sound until somebody has heard it.
   #alarm(now) {
-    const lines = now.missing.map(([, name]) => `${name}: ${this.words.alarms.missing}`);
+    const names = { missing: now.missing.map(([, name]) => name) };
     const due = now.missing.map(([who]) => [`${who}:missing`, "missing"]);
+    for (const row of now.inside) {
+      const grave = row.alarms.filter((code) => SOUNDING.includes(code) && code !== "missing");
+      if (grave.length) (names[grave[0]] ??= []).push(row.stay.name);
+      due.push(...grave.map((code) => [`${row.stay.who}:${code}`, code]));
+    }
+    const lines = SOUNDING.filter((code) => names[code]?.length).map((code) => `${this.words.alarms[code]}: ${names[code].join(", ")}`);
     if (now.alarms.includes("over_cap")) {
       lines.push(fill(this.words.over_cap, { count: now.inside.length, cap: now.numbers.cap }));
       due.push(["over_cap", "over_cap"]);
     }
-    for (const row of now.inside) {
-      const grave = row.alarms.filter((code) => SOUNDING.includes(code) && code !== "missing");
-      if (grave.length) lines.push(`${row.stay.name}: ${this.words.alarms[grave[0]]}`);
-      due.push(...grave.map((code) => [`${row.stay.who}:${code}`, code]));
-    }
-    const said = lines.join(". ");
+    const said = lines.join("\n");
     if (said !== this.said) {
       this.said = said;
       this.at("alarm-words").textContent = said;

@@ -32,7 +32,8 @@ export class Sound {
   // `alarms` are codes of board.js; the gravest decides. Gloves feel it where the tablet can shake.
   ring(alarms) {
     if (!alarms.length) return;
-    globalThis.navigator.vibrate?.([400, 150, 400]);
+    const { navigator } = globalThis;
+    if (navigator.userActivation?.hasBeenActive) navigator.vibrate?.([400, 150, 400]);
     if (this.on) this.#play(alarms.some((code) => GRAVE.includes(code)) ? PATTERNS.grave : PATTERNS.alarm);
   }
 
