@@ -251,15 +251,16 @@ def _first_told(each: Told, events: Mapping[str, Told]) -> Told:
 
 
 def board(
-    told: Iterable[Told], numbers: Numbers, at: int, known: Iterable[str] | None = None
+    told: Iterable[Told], numbers: Numbers, at: int, people: Mapping[str, str] | None = None
 ) -> Board:
     """The board at a moment ``at`` [ms] from every event told so far.
 
-    ``known`` are those on the lists of the burn, by public id or code; ``None`` doubts nobody. An
-    event told with a later time than ``at`` counts too: a clock that is ahead hides nobody.
+    ``people`` are the names of those on the lists of the burn, by public id; whoever else is told
+    of is doubted and goes by the name in the event; ``None`` doubts nobody. An event told with a
+    later time than ``at`` counts too: a clock that is ahead hides nobody.
     """
     events = list(told)
-    book = _Book(numbers, None if known is None else frozenset(known))
+    book = _Book(numbers, people)
     for each in standing(events):
         book.enter(each)
     here = {each.id for each in events}
@@ -296,14 +297,14 @@ def refusal(board: Board, value: Mapping[str, Any]) -> tuple[str, dict[str, floa
 class _Book:
     """The board being written up, one event after another."""
 
-    def __init__(self, numbers: Numbers, known: frozenset[str] | None) -> None:
-        self.numbers, self.known = numbers, known
+    def __init__(self, numbers: Numbers, people: Mapping[str, str] | None) -> None:
+        self.numbers, self.people = numbers, people
         self.inside: dict[str, Stay] = {}
         self.stays: list[Stay] = []
         self.doubts: list[Doubt] = []
         self.missing: dict[str, str] = {}
         self.called_at: int | None = None
-        self.names: dict[str, str] = {}
+        self.names: dict[str, str] = dict(people or {})
 
     def doubt(self, code: str, who: str, name: str, at: int, **figures: float) -> None:
         self.doubts.append(Doubt(code, who, name, at, figures))
@@ -319,9 +320,10 @@ class _Book:
                 self.doubt("unreadable", "", "", each.at)
                 return
             name = _text(each.value, "name")
-            self.names[who] = name or self.names.get(who, who)
+            if name and not (self.people and who in self.people):
+                self.names[who] = name
             turn = {IN: self._in, OUT: self._out, PRESSURE: self._read}[each.kind]
-            turn(each, who, self.names[who])
+            turn(each, who, self.names.get(who, who))
 
     def _in(self, each: Told, who: str, name: str) -> None:
         self.missing.pop(who, None)
@@ -329,7 +331,7 @@ class _Book:
             self.doubt("in_twice", who, name, each.at)
             self._gauge(self.inside[who], each)
             return
-        if self.known is not None and who not in self.known:
+        if self.people is not None and who not in self.people:
             self.doubt("unknown", who, name, each.at)
         team, purpose = _text(each.value, "team"), _text(each.value, "purpose")
         stay = Stay(who, name, team, purpose, each.at)

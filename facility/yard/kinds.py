@@ -11,7 +11,7 @@ growth is parted in three is common practice, no source. Flashover is a transiti
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Literal
 
@@ -158,11 +158,11 @@ _WORK = (
 
 _BOARD = (
     Kind("person_in", gettext_noop("went in"), "board", (
-        _WHO, Field("name", "text", gettext_noop("name")), _BAR,
+        _WHO, Field("name", "text", gettext_noop("name"), needed=False), _BAR,
         Field("purpose", "text", gettext_noop("purpose"), needed=False),
         Field("team", "text", gettext_noop("team"), needed=False),
     )),
-    Kind("person_out", gettext_noop("came out"), "board", (_WHO, _BAR)),
+    Kind("person_out", gettext_noop("came out"), "board", (_WHO, replace(_BAR, needed=False))),
     Kind("pressure", gettext_noop("pressure read"), "board", (_WHO, _BAR)),
     Kind("roll_call", gettext_noop("roll call"), "board", (
         Field("missing", "people", gettext_noop("missing")),

@@ -41,8 +41,8 @@ def board_of(burn: Burn, at: dt.datetime) -> Board:
 
 
 def _board(burn: Burn, events: Sequence[YardEvent], at: dt.datetime) -> Board:
-    known = [each["who"] for each in people_of(burn)]
-    return board([_told(each) for each in events], numbers_of(burn), _ms(at), known)
+    people = {each["who"]: each["name"] for each in people_of(burn)}
+    return board([_told(each) for each in events], numbers_of(burn), _ms(at), people)
 
 
 def _told(event: YardEvent) -> Told:

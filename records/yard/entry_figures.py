@@ -126,7 +126,6 @@ def kit_of(burn: Burn) -> dict[str, Any]:
         "zone": burn.site.time_zone,
         "bar_highest": bar.high,
         "people": people,
-        "known": [each["who"] for each in people],
         "figures": [
             {
                 "name": each.name, "label": each.label, "unit": each.unit, "origin": each.origin,

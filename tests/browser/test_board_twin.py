@@ -22,8 +22,8 @@ STATIC = Path(__file__).parents[2] / "records" / "yard" / "static" / "yard"
 FILL = {"pressures": AIR_FILL_PRESSURES, "factors": AIR_FILL_FACTORS}
 SCRIPT = """async (asked) => {
   const { board, minutesByPerson, refusal } = await import("/board.js");
-  return asked.map(({ events, numbers, at, fill, known, refusals }) => {
-    const now = board(events, numbers, at, fill, known);
+  return asked.map(({ events, numbers, at, fill, people, refusals }) => {
+    const now = board(events, numbers, at, fill, people);
     const refused = refusals.map((value) => refusal(now, value) ?? ["", {}]);
     return { ...now, minutes: minutesByPerson(now), refused };
   });
@@ -54,18 +54,18 @@ def ask():
     server.server_close()
 
 
-def asked_of(events, numbers, at, known=None, refusals=()):
+def asked_of(events, numbers, at, people=None, refusals=()):
     given = {name: value for name, value in asdict(numbers).items() if value is not None}
     return {
         "events": [asdict(each) for each in events], "numbers": given, "at": at, "fill": FILL,
-        "known": known, "refusals": list(refusals),
+        "people": people, "refusals": list(refusals),
     }  # fmt: skip
 
 
 def answer_of(asked):
     """What the server says, in the shape of JSON."""
     events = [Told(**each) for each in asked["events"]]
-    made = board(events, Numbers(**asked["numbers"]), asked["at"], asked["known"])
+    made = board(events, Numbers(**asked["numbers"]), asked["at"], asked["people"])
     numbers = {name: value for name, value in asdict(made.numbers).items() if value is not None}
     refused = [refusal(made, value) for value in asked["refusals"]]
     said = {
@@ -94,7 +94,7 @@ def same(one, other, where=""):
 def test_every_case_of_the_table_comes_out_alike(ask):
     asked = [
         asked_of(
-            told_in(case), numbers_in(case), START + round(case["at"] * MINUTE), case.get("known"),
+            told_in(case), numbers_in(case), START + round(case["at"] * MINUTE), case.get("people"),
             [value for value, _code in case["expect"].get("refusals", [])],
         )
         for case in CASES
@@ -136,5 +136,5 @@ def _some_day(chance):
         chance.choice([None, 6, 6.8]), chance.choice([1, 2]), 300, 55, chance.choice([40, 62.5]),
         chance.choice([1, 2]), 90, chance.choice([2, 4]), 5, 20,
     )  # fmt: skip
-    given = asked_of([], numbers, START + 30 * MINUTE, ["A", "B"], [{"who": "E", "bar": 200}])
+    given = asked_of([], numbers, START + 30 * MINUTE, {"A": "Ana", "B": "Ben"}, [{"who": "E", "bar": 200}])
     return {**given, "events": events}

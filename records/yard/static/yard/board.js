@@ -103,7 +103,7 @@ const lowestOf = (stay) => least(stay.readings.map((reading) => reading.bar));
 
 class Book {
   constructor(numbers, people) {
-    Object.assign(this, { numbers, people, inside: new Map(), stays: [], doubts: [], missing: new Map(), calledAt: null, names: new Map() });
+    Object.assign(this, { numbers, people, inside: new Map(), stays: [], doubts: [], missing: new Map(), calledAt: null, names: new Map(people) });
   }
 
   doubt(code, who, name, at, figures = {}) {
@@ -119,8 +119,9 @@ class Book {
         this.doubt("unreadable", "", "", event.at);
         return;
       }
-      const name = text(event.value, "name") || this.names.get(who) || who;
-      this.names.set(who, name);
+      const told = text(event.value, "name");
+      if (told && !this.people?.has(who)) this.names.set(who, told);
+      const name = this.names.get(who) ?? who;
       if (event.kind === "person_in") this.comesIn(event, who, name);
       else if (event.kind === "person_out") this.goesOut(event, who, name);
       else this.isRead(event, who, name);
@@ -273,9 +274,10 @@ const urgency = (row) => [
   row.turn_at ?? Infinity, row.stay.in_at, row.stay.who,
 ];
 
-// The board at a moment, from every event told so far. `people` are those on the lists, or null.
+// The board at a moment, from every event told so far. `people` are the names of those on the lists
+// of the burn by public id, or null where nobody is doubted.
 export const board = (told, numbers, at, fill, people = null) => {
-  const book = new Book(numbers, people && new Set(people));
+  const book = new Book(numbers, people && new Map(Object.entries(people)));
   for (const event of standing(told)) book.enter(event);
   const here = new Set(told.map((event) => event.id));
   for (const event of told) {

@@ -67,9 +67,10 @@ export class EntryBoard {
   }
 
   worked() {
-    const { figures, known } = this.burn.board;
+    const { figures, people } = this.burn.board;
     const numbers = Object.fromEntries(figures.map((each) => [each.name, number(each.value)]));
-    return board(this.events.map(toldBy), numbers, this.desk.now(), this.fill, known);
+    const names = Object.fromEntries(people.map((each) => [each.who, each.name]));
+    return board(this.events.map(toldBy), numbers, this.desk.now(), this.fill, names);
   }
 
   draw() {
@@ -184,7 +185,10 @@ export class EntryBoard {
 
   #recent() {
     const struck = new Set(this.events.map((event) => event.corrects).filter(Boolean));
-    const names = new Map(this.events.filter((event) => event.value?.name).map((event) => [event.value.who, event.value.name]));
+    const names = new Map([
+      ...this.events.filter((event) => event.value?.name).map((event) => [event.value.who, event.value.name]),
+      ...this.burn.board.people.map((each) => [each.who, each.name]),
+    ]);
     const shown = this.events
       .filter((event) => KINDS.includes(event.kind) && !struck.has(event.id))
       .sort((one, other) => momentOf(other) - momentOf(one) || other.device_seq - one.device_seq)
@@ -313,7 +317,9 @@ export class EntryBoard {
     this.pad.open({
       title: fill(this.words.in_title, { name }), act: this.words.in_act, team: true,
       done: async (bar) => {
-        const value = { who, name, bar, ...(this.pad.team && { team: this.pad.team }) };
+        // Whoever is on the list goes by the public id alone; a name is kept of others only.
+        const listed = this.burn.board.people.some((each) => each.who === who);
+        const value = { who, bar, ...(!listed && { name }), ...(this.pad.team && { team: this.pad.team }) };
         const refused = refusal(this.worked(), value);
         if (refused) return fill(this.words.refusals[refused[0]], { ...refused[1], name });
         return this.#note("person_in", value);
