@@ -58,6 +58,7 @@ class EventForm(ActForm):
     height_m = QuantityField(
         "m", 2, required=False, label=gettext_lazy("Neutral plane above floor")
     )
+    opening = forms.CharField(max_length=10, required=False, label=gettext_lazy("Opening"))
     note = forms.CharField(max_length=1000, required=False, label=gettext_lazy("Note"))
     happened_at = LocalDateTimeField(required=False, label=gettext_lazy("When, if not now"))
 

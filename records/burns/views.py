@@ -19,6 +19,7 @@ from facility.refusals import StaleVersion, WrongState, plain_number
 from records.burns import selectors, services
 from records.burns.forms import CloseForm, CorrectForm, EventForm, ReturnForm, StartForm
 from records.burns.tables import BurnFilter, BurnTable
+from records.burns.timeline import timeline_of
 from records.ground.selectors import units_of
 from records.plans.judging import words_allowed
 from records.plans.selectors import findings_of, plan_here, still_out
@@ -68,6 +69,8 @@ def _shown(request: GroundRequest, found: Any, form: EventForm) -> dict[str, Any
         "burn": found,
         "form": form,
         "stages": selectors.STAGES,
+        "timeline": timeline_of(found),
+        "openings": found.unit.openings.all(),
         "out": out if found.state == "closed" else [],
         "stored": [
             each for each in findings_of(found.version, "close") if each.verdict != "within"
@@ -85,7 +88,7 @@ def event(request: GroundRequest, public_id: str) -> HttpResponse:
         form.carry_out(
             lambda: services.note_event(
                 found, kind=given["kind"], stage=given["stage"], height_m=given["height_m"],
-                note=given["note"], happened_at=given["happened_at"] or request.now,
+                opening=given["opening"], note=given["note"], happened_at=given["happened_at"] or request.now,
                 by=request.person, once=given["once"],
             )
         )  # fmt: skip

@@ -281,7 +281,8 @@ class Teller:
         note(growth + 3.0, EventKind.NEUTRAL_PLANE, height_m=high - Decimal("0.40"))
         note(growth + 4.0, EventKind.STAGE, stage=FireStage.FULLY_DEVELOPED)
         note(growth + 4.5, EventKind.WATER, note="short pulses into the layer")
-        note(growth + 6.0, EventKind.VENT_OPENED, note="roof vent")
+        vent = burn.unit.openings.last()
+        note(growth + 6.0, EventKind.VENT_OPENED, opening=vent.public_id)
         note(growth + 14.0, EventKind.STAGE, stage=FireStage.DECAY)
 
     def close(self, burn: Burn, ended: dt.datetime, *, short: int = 0, defect: Any = None) -> None:

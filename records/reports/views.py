@@ -19,6 +19,7 @@ from facility.sites.drawing import long_section
 from records.audit.heads import inclusion
 from records.audit.selectors import last_check, signature_on
 from records.burns.selectors import burn_here
+from records.burns.timeline import timeline_of
 from records.plans import selectors as plans
 from records.plans.content import content_of
 from records.plans.forecast import workings_of
@@ -72,6 +73,7 @@ def burn_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
     burn = burn_here(request.ground, public_id)
     context = {
         "burn": burn,
+        "timeline": timeline_of(burn),
         "findings": plans.findings_of(burn.version, "ignite"),
         **carried(request),
     }
