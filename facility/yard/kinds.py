@@ -184,6 +184,9 @@ _BOARD = (
 
 KINDS: Mapping[str, Kind] = {each.name: each for each in (*_FIRE, *_SMOKE, *_WORK, *_BOARD)}
 UNDO = "undo"
+# A gauge read or typed wrongly is corrected by another event of its kind, which stands at the time
+# of the first: struck out and told anew, somebody would have gone in later than they did.
+CORRECTABLE = frozenset({"person_in", "person_out", "pressure"})
 # Nothing of these can have happened before the fire was lit.
 OF_THE_FIRE = frozenset(
     each.name for each in (*_FIRE, *_SMOKE, *_WORK) if each.name not in {"stop", "undo"}

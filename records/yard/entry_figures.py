@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -129,7 +130,7 @@ def kit_of(burn: Burn) -> dict[str, Any]:
         "figures": [
             {
                 "name": each.name, "label": each.label, "unit": each.unit, "origin": each.origin,
-                "value": None if each.value is None else plain_number(each.value),
+                "value": None if each.value is None else plain_number(Decimal(f"{each.value:g}")),
                 "low": fields[each.name].low, "high": fields[each.name].high,
                 "decimals": fields[each.name].decimals, "needed": each.name in NEEDED,
             }

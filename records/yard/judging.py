@@ -22,7 +22,7 @@ from facility.people.selectors import roles_of
 from facility.sites.models import ChargePosition, Opening, Site
 from facility.yard.clock import Sent, timed
 from facility.yard.event import BadEvent, Event, loosely, read_event, sha256_of
-from facility.yard.kinds import ENDS, KINDS, OF_THE_FIRE, UNDO, Unit, faults_of
+from facility.yard.kinds import CORRECTABLE, ENDS, KINDS, OF_THE_FIRE, UNDO, Unit, faults_of
 from records.audit.models import Entry
 from records.burns.models import Burn, BurnState
 from records.yard.models import Seat, YardEvent
@@ -208,7 +208,8 @@ class Batch:
         return caller
 
     def _refuse_value(self, event: Event, burn: Burn) -> None:
-        if (event.kind == UNDO) != bool(event.corrects):
+        strikes = event.kind == UNDO
+        if strikes != bool(event.corrects) and not (event.corrects and event.kind in CORRECTABLE):
             raise _Refused(_("What strikes out names what it strikes out, and only that."))
         if event.corrects == event.id:
             raise _Refused(_("An event cannot strike out itself."))

@@ -17,6 +17,7 @@ from facility.yard.kinds import KINDS, Kind
 from records.burns.models import Burn, BurnState
 from records.burns.selectors import burn_here
 from records.burns.timeline import names_of_parts, told
+from records.yard import entry_figures
 from records.yard.models import SetAside, Settled, YardEvent
 
 __all__ = ["burn_here"]
@@ -227,6 +228,7 @@ def _burn(burn: Burn) -> dict[str, Any]:
         "unit": _unit(burn.unit),
         "ignited": int(burn.ignited_at.timestamp() * 1000),
         "most_inside": burn.unit.max_people,
+        "board": entry_figures.kit_of(burn),
         "people": list(people.values()),
         "events": list(burn.yard_events.order_by("happened_at", "id").values_list("text", flat=True)),
     }  # fmt: skip

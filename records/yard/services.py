@@ -28,6 +28,7 @@ from facility.refusals import (
     text_within,
 )
 from facility.sites.models import Site
+from facility.yard.air_board import KINDS as BOARD_KINDS
 from facility.yard.clock import Sent
 from facility.yard.event import spelt
 from records.audit.door import door
@@ -119,7 +120,8 @@ def _keep(
         rows = [each.row for each in new if each.row is not None]
         _refuse_if_closed_meanwhile(rows)
         YardEvent.objects.bulk_create(rows)
-        feed_timeline_behind_door([_seen(row) for row in rows if not row.late], at=entry.at)
+        in_time = [row for row in rows if not row.late]
+        feed_timeline_behind_door(map(_seen, _for_the_timeline(in_time)), at=entry.at)
         aside = _aside(site, new, device, by=by, at=entry.at)
         SetAside.objects.bulk_create(aside)
         entry.changed(
@@ -136,6 +138,16 @@ def _refuse_if_closed_meanwhile(rows: Sequence[YardEvent]) -> None:
     locked = Burn.objects.select_for_update().filter(pk__in=running).order_by("pk")
     if any(burn.state != BurnState.BURNING for burn in locked):
         raise Collided(_("The burn was closed just now."))
+
+
+def _for_the_timeline(rows: Sequence[YardEvent]) -> list[YardEvent]:
+    """Without what strikes out an event of the entry board, which is no part of the timeline."""
+    named = {row.corrects for row in rows if row.corrects is not None}
+    if not named:
+        return list(rows)
+    of_board = YardEvent.objects.filter(event_id__in=named, kind__in=BOARD_KINDS)
+    struck = set(of_board.values_list("event_id", flat=True))
+    return [row for row in rows if row.corrects not in struck]
 
 
 def _seen(row: YardEvent) -> Seen:
@@ -255,6 +267,6 @@ def sign_late_events(
         Amended.objects.bulk_create(
             [Amended(event=each, by=by, meaning=meaning, at=entry.at) for each in waiting]
         )
-        feed_timeline_behind_door([_seen(each) for each in waiting], at=entry.at)
+        feed_timeline_behind_door(map(_seen, _for_the_timeline(waiting)), at=entry.at)
         entry.changed(events=[[each.sha256, str(each.event_id)] for each in waiting])
     return len(waiting)

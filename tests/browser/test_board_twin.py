@@ -136,5 +136,7 @@ def _some_day(chance):
         chance.choice([None, 6, 6.8]), chance.choice([1, 2]), 300, 55, chance.choice([40, 62.5]),
         chance.choice([1, 2]), 90, chance.choice([2, 4]), 5, 20,
     )  # fmt: skip
-    given = asked_of([], numbers, START + 30 * MINUTE, {"A": "Ana", "B": "Ben"}, [{"who": "E", "bar": 200}])
+    given = asked_of(
+        [], numbers, START + 30 * MINUTE, {"A": "Ana", "B": "Ben"}, [{"who": "E", "bar": 200}]
+    )
     return {**given, "events": events}

@@ -23,7 +23,9 @@ STATIC = {
     "/static/yard/": ROOT / "records" / "yard" / "static" / "yard",
     "/static/look/": ROOT / "facility" / "look" / "static" / "look",
 }
-POLICY = "default-src 'none'; script-src 'self'; style-src 'self'; img-src data:; connect-src 'self'"
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src data:; connect-src 'self'"
+)
 DESK = """
 import { EntryBoard } from "/static/yard/entry.js";
 const burn = await (await fetch("/burn.json")).json();
@@ -37,7 +39,7 @@ const board = new EntryBoard(document.querySelector("#entry-board"), {
     if (document.body.dataset.full) throw new Error("full");
     const events = kept();
     const made = { id: crypto.randomUUID(), device: "d", device_seq: events.length + 1, kind, value, corrects };
-    events.push({ ...made, wall: Date.now() + shift, mono: 0, boot: "b", anchor: null });
+    events.push({ ...made, at: Date.now() + shift });
     localStorage.setItem("events", JSON.stringify(events));
   },
 });
@@ -82,7 +84,7 @@ class Site(http.server.BaseHTTPRequestHandler):
         page = (
             '<!doctype html><html lang="en"><head><title>Board</title><link rel="icon" href="data:,">'
             '<link rel="stylesheet" href="/static/look/charline.css"></head><body><main>'
-            f'{render_to_string("yard/_board.html")}</main>'
+            f"{render_to_string('yard/_board.html')}</main>"
             '<script type="module" src="/desk.js"></script></body></html>'
         )
         return self._say(page.encode(), "page.html")
@@ -175,8 +177,12 @@ def test_what_is_not_known_is_typed_and_its_origin_told(page):
     assert events(page) == []
     page.get_by_label("Volume of one cylinder").fill("6,8")
     page.get_by_role("button", name="Use these figures").click()
-    expect(page.locator("[data-figure=cylinder_l] .help")).to_contain_text("6.8 L, typed on the board")
-    expect(page.locator("[data-figure=l_min] .help")).to_contain_text("60 L/min, stated in the plan")
+    expect(page.locator("[data-figure=cylinder_l] .help")).to_contain_text(
+        "6.8 L, typed on the board"
+    )
+    expect(page.locator("[data-figure=l_min] .help")).to_contain_text(
+        "60 L/min, stated in the plan"
+    )
     assert events(page)[0]["value"] == {"cylinder_l": "6.8"}
 
 
@@ -194,7 +200,7 @@ def test_the_alarm_is_seen_read_out_and_sounds_again_until_it_is_over(page):
     expect(row).to_contain_text("goes by Learner 1, whose air is least")
     page.evaluate("pass(7)")
     alarm = page.locator("[role=alert][data-at=alarm-words]")
-    expect(alarm).to_have_text("turn round now: Learner 1, The lead")
+    expect(alarm).to_have_text("turn round now: The lead, Learner 1")
     expect(row.locator("[data-row=word]")).to_have_text("turn round now")
     assert page.evaluate("tones") > tried
     page.get_by_role("button", name="Heard").click()
@@ -268,7 +274,9 @@ def test_a_corrected_pressure_counts_from_the_entry(page):
     with_air(page)
     goes_in(page, "The lead", 300)
     page.locator("summary", has_text="What was recorded last").click()
-    page.locator("[data-at=recent] li", has_text="The lead").get_by_role("button", name="Correct").click()
+    page.locator("[data-at=recent] li", has_text="The lead").get_by_role(
+        "button", name="Correct"
+    ).click()
     press(page, 200)
     expect(page.locator(".wearer [data-row=facts]")).to_contain_text("200 bar read")
     first, last = [each for each in events(page) if each["kind"] == "person_in"]

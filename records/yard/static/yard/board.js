@@ -301,15 +301,9 @@ export const board = (told, numbers, at, fill, people = null) => {
   };
 };
 
-// When an event happened [ms UTC], as far as the tablet itself can tell: facility/yard/clock.py.
-export const momentOf = ({ wall, mono, boot, anchor }) => {
-  if (!anchor) return wall;
-  return anchor.boot === boot ? anchor.server + mono - anchor.mono : anchor.server + wall - anchor.wall;
-};
-
 // An event of the store as the board reads it.
 export const toldBy = (event) => ({
-  id: event.id, kind: event.kind, value: event.value, at: momentOf(event), device: event.device,
+  id: event.id, kind: event.kind, value: event.value, at: event.at, device: event.device,
   seq: event.device_seq, corrects: event.corrects ?? "",
 });
 

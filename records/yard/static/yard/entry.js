@@ -1,7 +1,7 @@
 // The entry control board on the page: draws what board.js works out, once a second, and records
 // what is tapped. It knows nothing but the events, so a reload or an offline start restores it.
 
-import { KINDS, MINUTE, SOUNDING, board, inRange, momentOf, number, refusal, standing, toldBy } from "./board.js";
+import { KINDS, MINUTE, SOUNDING, board, inRange, number, refusal, standing, toldBy } from "./board.js";
 import { Pad } from "./pad.js";
 import { Sound } from "./sound.js";
 
@@ -37,24 +37,31 @@ export class EntryBoard {
     this.fill = given.fill;
     this.sound = new Sound();
     this.pad = new Pad(this.at("pad"));
+    this.parts = Object.fromEntries(["alarm", "alarm-words", "heard", "quiet"].map((name) => [name, this.at(name)]));
     section.addEventListener("click", (event) => this.#tapped(event));
     this.at("other").addEventListener("submit", (event) => this.#other(event));
     this.at("figures").addEventListener("submit", (event) => this.#figures(event));
     this.at("roll").addEventListener("submit", (event) => this.#rollCalled(event));
-    this.at("roll").addEventListener("change", () => this.#countRoll());
+    this.at("roll").addEventListener("input", () => this.#countRoll());
     document.addEventListener("charline:recorded", () => this.restore());
     document.addEventListener("visibilitychange", () => this.#keepAwake());
   }
 
   at(name) {
-    return this.section.querySelector(`[data-at="${name}"]`);
+    return this.parts?.[name] ?? this.section.querySelector(`[data-at="${name}"]`);
   }
 
   get burn() {
     return this.desk.burn();
   }
 
+  // The alarm stands over the whole page, whichever part of it is being looked at.
   async start() {
+    const top = document.querySelector(".yard-top");
+    if (top) {
+      top.after(this.parts.alarm);
+      this.parts.alarm.addEventListener("click", (event) => this.#tapped(event));
+    }
     await this.restore();
     setInterval(() => this.draw(), 1000);
   }
@@ -191,7 +198,7 @@ export class EntryBoard {
     ]);
     const shown = this.events
       .filter((event) => KINDS.includes(event.kind) && !struck.has(event.id))
-      .sort((one, other) => momentOf(other) - momentOf(one) || other.device_seq - one.device_seq)
+      .sort((one, other) => other.at - one.at || other.device_seq - one.device_seq)
       .slice(0, 8);
     const key = shown.map((event) => event.id).join(";");
     const list = this.at("recent");
@@ -201,7 +208,7 @@ export class EntryBoard {
       const line = this.#clone("recent");
       const figures = { ...event.value, name: names.get(event.value.who) ?? event.value.who, missing: (event.value.missing ?? []).map((who) => names.get(who) ?? who).join(", ") };
       const said = event.kind === "roll_call" && !event.value.missing?.length ? this.words.told.roll_call_all : this.words.told[event.kind];
-      line.querySelector("[data-recent=time]").textContent = this.#time(momentOf(event));
+      line.querySelector("[data-recent=time]").textContent = this.#time(event.at);
       line.querySelector("[data-recent=words]").textContent = fill(said, { ...figures, bar: event.value.bar ?? "–" });
       const correct = line.querySelector("[data-correct]");
       correct.hidden = !HAVE_BAR.includes(event.kind);
@@ -270,6 +277,8 @@ export class EntryBoard {
       this.sound.ring(loud);
     }
     this.section.dataset.ringing = loud.length ? "yes" : "no";
+    const tab = document.querySelector('[data-tab="board"]');
+    if (tab) Object.assign(tab.dataset, { count: now.inside.length, alarm: due.length ? "yes" : "no" });
   }
 
   #clone(name) {
