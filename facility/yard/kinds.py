@@ -91,7 +91,7 @@ _FIRE = (
     Kind("flame_overhead", gettext_noop("flame over heads"), "fire"),
     Kind("alight", gettext_noop("boards alight"), "fire", (_POSITIONS,)),
     Kind("not_alight", gettext_noop("boards not yet alight"), "fire", (_POSITIONS,)),
-    Kind("fuel_added", gettext_noop("fuel added"), "fire", (
+    Kind("fuel_added", gettext_noop("boards added"), "fire", (
         Field("boards", "whole", gettext_noop("boards"), low=1, high=50), _NOTE,
     )),
 )  # fmt: skip

@@ -67,7 +67,7 @@ class EventKind(models.TextChoices):
     FLAME_OVERHEAD = "flame_overhead", _("flame over heads")
     ALIGHT = "alight", _("boards alight")
     NOT_ALIGHT = "not_alight", _("boards not yet alight")
-    FUEL_ADDED = "fuel_added", _("fuel added")
+    FUEL_ADDED = "fuel_added", _("boards added")
     NEUTRAL_PLANE = "neutral_plane", _("height of the neutral plane")
     LAYERS = "layers", _("layers seen")
     AIR_TRACK = "air_track", _("air track")

@@ -111,5 +111,5 @@ def told(field: Field, value: Any, names: Mapping[str, str]) -> str:
     if field.kept == "people":
         return ", ".join(value)
     if field.kept == "whole":
-        return f"{value} {field.unit or _(field.label)}"
+        return f"{value} {field.unit}".strip()
     return str(value)

@@ -42,7 +42,7 @@ class Migration(migrations.Migration):
         migrations.AlterField(
             model_name='timelineevent',
             name='kind',
-            field=models.CharField(choices=[('ignition', 'ignition seen'), ('stage', 'stage of the fire'), ('flames_ceiling', 'flames at the ceiling'), ('flame_overhead', 'flame over heads'), ('alight', 'boards alight'), ('not_alight', 'boards not yet alight'), ('fuel_added', 'fuel added'), ('neutral_plane', 'height of the neutral plane'), ('layers', 'layers seen'), ('air_track', 'air track'), ('smoke', 'smoke'), ('vent_opened', 'vent opened'), ('vent_closed', 'vent closed'), ('water', 'water applied'), ('steam', 'steam'), ('knock_down', 'knock-down'), ('out', 'fire out'), ('stop', 'stopped early'), ('undo', 'struck out')], max_length=20),
+            field=models.CharField(choices=[('ignition', 'ignition seen'), ('stage', 'stage of the fire'), ('flames_ceiling', 'flames at the ceiling'), ('flame_overhead', 'flame over heads'), ('alight', 'boards alight'), ('not_alight', 'boards not yet alight'), ('fuel_added', 'boards added'), ('neutral_plane', 'height of the neutral plane'), ('layers', 'layers seen'), ('air_track', 'air track'), ('smoke', 'smoke'), ('vent_opened', 'vent opened'), ('vent_closed', 'vent closed'), ('water', 'water applied'), ('steam', 'steam'), ('knock_down', 'knock-down'), ('out', 'fire out'), ('stop', 'stopped early'), ('undo', 'struck out')], max_length=20),
         ),
         migrations.AlterField(
             model_name='timelineevent',
