@@ -113,7 +113,7 @@ class Numbers:
 
         What is no number or out of ``RANGES`` changes nothing.
         """
-        told = {}
+        told: dict[str, Any] = {}
         for name, (least, most) in RANGES.items():
             number = _number(value.get(name))
             if number is None or not least <= number <= most:

@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import Q
+from django.db.models import Count, Max, Q
 from django.utils.translation import gettext as _
 
 from facility.yard.air_board import (
@@ -83,19 +83,31 @@ class NowInside:
 
 def inside_now(burn: Burn, at: dt.datetime) -> NowInside | None:
     """For a burn that runs, or that was closed with somebody counted in; else none."""
-    heard = list(burn.yard_events.order_by("-received_at").values_list("received_at", "device"))
-    now = board_of(burn, at)
-    if burn.state != BurnState.BURNING and not now.inside:
+    events = entry_events(burn)
+    running = burn.state == BurnState.BURNING
+    if not running and not any(each.kind in KINDS for each in events):
         return None
+    now = _board(burn, events, at)
+    if not running and not now.inside:
+        return None
+    heard = burn.yard_events.aggregate(
+        at=Max("received_at"), tablets=Count("device", distinct=True)
+    )
     return NowInside(
         board=now,
         names=tuple(row.stay.name for row in now.inside),
-        alarms=tuple(f"{row.stay.name}: {_(ALARMS[row.alarms[0]])}" for row in now.inside if row.alarms)
-        + tuple(f"{name}: {_(ALARMS['missing'])}" for who, name in now.missing
-                if all(row.stay.who != who for row in now.inside)),
-        told_at=heard[0][0] if heard else None,
-        tablets=len({device for _when, device in heard}),
-    )  # fmt: skip
+        alarms=tuple(_alarms(now)),
+        told_at=heard["at"],
+        tablets=heard["tablets"],
+    )
+
+
+def _alarms(now: Board) -> list[str]:
+    """Of everybody the gravest alarm, and who is missing without being counted in."""
+    inside = {row.stay.who for row in now.inside}
+    found = [(row.stay.name, row.alarms[0]) for row in now.inside if row.alarms]
+    found += [(name, "missing") for who, name in now.missing if who not in inside]
+    return [f"{name}: {_(ALARMS[code])}" for name, code in found]
 
 
 def still_inside(burn: Burn, at: dt.datetime) -> tuple[str, ...]:

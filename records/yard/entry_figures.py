@@ -69,7 +69,9 @@ def figures_of(burn: Burn) -> list[Figure]:
 
 
 def numbers_of(burn: Burn) -> Numbers:
-    known = {each.name: each.value for each in figures_of(burn) if each.value is not None}
+    known: dict[str, Any] = {
+        each.name: each.value for each in figures_of(burn) if each.value is not None
+    }
     return Numbers(**known)
 
 

@@ -43,7 +43,6 @@ export class EntryBoard {
     this.at("figures").addEventListener("submit", (event) => this.#figures(event));
     this.at("roll").addEventListener("submit", (event) => this.#rollCalled(event));
     this.at("roll").addEventListener("input", () => this.#countRoll());
-    document.addEventListener("charline:recorded", () => this.restore());
     document.addEventListener("visibilitychange", () => this.#keepAwake());
   }
 
@@ -59,7 +58,7 @@ export class EntryBoard {
   async start() {
     const top = document.querySelector(".yard-top");
     if (top) {
-      top.after(this.parts.alarm);
+      top.append(this.parts.alarm);
       this.parts.alarm.addEventListener("click", (event) => this.#tapped(event));
     }
     await this.restore();
@@ -82,6 +81,7 @@ export class EntryBoard {
 
   draw() {
     if (!this.burn?.board) return;
+    if (this.shown !== this.burn.id) this.#another();
     const now = this.worked();
     this.#head(now);
     this.#rows(now);
@@ -94,6 +94,18 @@ export class EntryBoard {
     put(this.at("sound"), this.sound.on ? this.words.turn_off : this.words.turn_on);
     this.at("sound-line").classList.toggle("watch", !this.sound.on);
     this.#keepAwake(now.inside.length > 0);
+  }
+
+  // Another burn was chosen: nothing of the one before stays on the page.
+  #another() {
+    this.shown = this.burn.id;
+    this.heard.clear();
+    this.pad.close();
+    this.at("roll").hidden = true;
+    for (const name of ["rows", "figure-rows", "people", "recent", "doubts"]) {
+      this.at(name).replaceChildren();
+      this.at(name).dataset.key = "";
+    }
   }
 
   // Drawing

@@ -1,6 +1,7 @@
 // The yard page: who records, what is tapped, what is safe. It starts and works without a signal.
 
 import { serverTime } from "./clock.js";
+import { EntryBoard } from "./entry.js";
 import { askToKeep, keepPage, keeping, writeRescueFile } from "./keeping.js";
 import { drawRecent, told } from "./recent.js";
 import * as store from "./store.js";
@@ -24,12 +25,28 @@ async function start() {
   sync.standing.anchor = await store.kept("anchor");
   if (page.who) store.use({ person: page.who.person, device: page.who.device, anchor: sync.standing.anchor });
   await showKit();
+  await startBoard();
   await refresh();
   document.body.dataset.ready = "yes";
   sync.send(VERSION);
   keepPage(document.body.dataset.worker).catch(() => {}).finally(refresh);
   askToKeep().catch(() => {}).finally(refresh);
   setInterval(tick, 1000);
+}
+
+// Entry control is recorded like anything else; nobody calls it, so it has no caller.
+async function startBoard() {
+  const section = at("entry-board");
+  if (!section) return;
+  page.board = new EntryBoard(section, {
+    burn: () => page.burn,
+    now: () => serverTime(sync.standing.anchor).at,
+    events: store.events,
+    record: async (kind, value, more) => {
+      if (!(await record(kind, value, { ...more, caller: "" }))) throw new Error("not recorded");
+    },
+  });
+  await page.board.start();
 }
 
 async function showKit() {
@@ -152,6 +169,7 @@ async function refresh() {
   page.who = await store.kept("who");
   const [count, set] = await Promise.all([store.countUnsent(), store.aside()]);
   drawStanding(count, set.length);
+  await page.board?.restore();
   if (page.burn && page.kit) drawRecent(at("recent"), await store.events(page.burn.id), page.kit, page.burn, undo);
 }
 

@@ -24,7 +24,7 @@ function valueWords(field, value, burn) {
 }
 
 export function drawRecent(list, events, kit, burn, undo) {
-  const struck = new Set(events.filter((each) => each.kind === "undo").map((each) => each.corrects));
+  const struck = new Set(events.map((each) => each.corrects).filter(Boolean));
   const shown = events.filter((each) => each.kind !== "undo").slice(-SHOWN).reverse();
   list.replaceChildren(...shown.map((event) => line(event, struck.has(event.id), kit, burn, undo)));
   if (!shown.length) list.append(element("li", { class: "quiet" }, word("none_yet")));
