@@ -5,6 +5,7 @@ import pytest
 from records.yard import entry_control
 from records.yard.models import YardEvent
 from tests.browser.conftest import sync_api
+from tests.browser.test_yard_look import picture
 from tests.browser.yard import PHONE, all_sent, prepare, ready, running_burn, without_signal
 
 pytestmark = pytest.mark.browser
@@ -28,8 +29,8 @@ def press(page, bar):
     page.locator("[data-pad-act]").click()
 
 
-def goes_in(page, name, bar):
-    page.locator("[data-at=people] button", has_text=name).click()
+def goes_in(page, who, bar):
+    page.locator(f"[data-enter='{who.public_id}']").click()
     press(page, bar)
 
 
@@ -42,14 +43,15 @@ def test_the_board_works_without_a_signal_and_the_server_hears_of_it(page, groun
         page.get_by_label("Volume of one cylinder").fill("6.8")
         page.get_by_role("button", name="Use these figures").click()
         expect(page.locator("[data-at=unknown]")).to_be_hidden()
-        goes_in(page, one.name, 300)
-        goes_in(page, two.name, 290)
+        goes_in(page, one, 300)
+        goes_in(page, two, 290)
         expect(page.locator(".wearer")).to_have_count(2)
+        picture(page, "inside")
         page.reload()
         ready(page)
         page.locator("[data-tab=board]").click()
         expect(page.locator(".wearer [data-row=name]")).to_have_text([one.name, two.name])
-        page.locator(".wearer", has_text=two.name).last.get_by_role("button", name="Out").click()
+        page.locator(f"[data-who='{two.public_id}']").get_by_role("button", name="Out").click()
         press(page, 250)
         expect(page.locator(".wearer")).to_have_count(1)
         expect(page.locator("[data-tab=board]")).to_have_attribute("data-count", "1")
@@ -68,7 +70,7 @@ def test_the_board_works_without_a_signal_and_the_server_hears_of_it(page, groun
 def test_the_alarm_is_seen_from_every_part_of_the_page(page, ground_today):
     """Missing at the roll call: shown above the fire's buttons too, and the tab says so."""
     page.locator("[data-tab=board]").click()
-    goes_in(page, ground_today.instructor.name, 300)
+    goes_in(page, ground_today.instructor, 300)
     page.get_by_role("button", name="Roll call").click()
     page.get_by_role("button", name="1 missing").click()
     page.locator("[data-tab=fire]").click()
@@ -76,6 +78,7 @@ def test_the_alarm_is_seen_from_every_part_of_the_page(page, ground_today):
     expect(alarm).to_be_visible()
     expect(alarm).to_contain_text(ground_today.instructor.name)
     expect(page.locator("[data-tab=board]")).to_have_attribute("data-alarm", "yes")
+    picture(page, "alarm")
     page.get_by_role("button", name="Heard").click()
     expect(page.locator("#entry-board")).to_have_attribute("data-ringing", "no")
     all_sent(page)
