@@ -10,6 +10,7 @@ growth is parted in three is common practice, no source. Flashover is a transiti
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -281,8 +282,12 @@ def _wrong_text(field: Field, given: Any, unit: Unit) -> str | None:
         return gettext_noop("{field}: something must be written here.")
     if len(given) > LONGEST_TEXT:
         return gettext_noop("{field} is longer than 200 characters.")
-    stray = any(not char.isprintable() and char not in "\n\t" for char in given)
+    stray = any(unicodedata.category(char) in _NO_TEXT and char not in "\n\t" for char in given)
     return gettext_noop("{field} holds a control character.") if stray else None
+
+
+# Controls, halves of pairs, and places of the code that nobody has given a meaning.
+_NO_TEXT = frozenset({"Cc", "Cs", "Cn", "Co"})
 
 
 def _wrong_part(field: Field, given: Any, unit: Unit) -> str | None:

@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from facility.yard.kinds import KINDS
 from records.yard.models import YardEvent
-from tests.browser.yard import PHONE, all_sent, prepare, running_burn, tap
+from tests.browser.yard import PHONE, all_sent, prepared, running_burn, tap
 
 pytestmark = pytest.mark.browser
 PICTURES = os.environ.get("CHARLINE_PICTURES", "")
@@ -17,12 +17,16 @@ PICTURES = os.environ.get("CHARLINE_PICTURES", "")
 
 def test_every_kind_of_the_fire_is_tapped_and_arrives(profile, ground_today):
     burn = running_burn(ground_today)
-    profile.open()
-    page = profile.page()
-    prepare(page, ground_today.instructor)
+    page = prepared(profile, ground_today.instructor)
     page.locator("#caller").click()
     page.get_by_role("button", name="The safety safety officer").click()
-    for name in ("Ignition seen", "Incipient", "Flames at the ceiling", "Flame over heads", "Note 1 added"):
+    for name in (
+        "Ignition seen",
+        "Incipient",
+        "Flames at the ceiling",
+        "Flame over heads",
+        "Note 1 added",
+    ):
         tap(page, "Fire", name)
     page.locator(".pair", has_text="Ceiling").get_by_role("button", name="alight").click()
     page.locator(".pair", has_text="Crib").get_by_role("button", name="not yet").click()
@@ -57,7 +61,9 @@ def test_every_kind_of_the_fire_is_tapped_and_arrives(profile, ground_today):
     expect(page.locator("#recent li.struck")).to_have_count(1)
     all_sent(page)
     came = list(YardEvent.objects.filter(burn=burn).order_by("device_seq"))
-    assert {each.kind for each in came} == {each.name for each in KINDS.values() if each.group != "board"}
+    assert {each.kind for each in came} == {
+        each.name for each in KINDS.values() if each.group != "board"
+    }
     assert {each.caller for each in came} == {ground_today.safety}
     assert profile.complaints == []
 

@@ -7,11 +7,14 @@ import datetime as dt
 import os
 import shutil
 import signal
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
+from django.test import Client
 from django.utils import timezone
 from playwright.sync_api import BrowserContext, Page, Playwright, expect
 
@@ -46,6 +49,15 @@ class Profile:
         page.on("console", self._hear)
         return page
 
+    def seat(self, who: Person) -> None:
+        """Signed in, without typing."""
+        client, name = Client(), settings.SESSION_COOKIE_NAME
+        client.force_login(who)
+        assert self.context is not None
+        self.context.add_cookies(
+            [{"name": name, "value": client.cookies[name].value, "url": self.base}]
+        )
+
     def _hear(self, message: Any) -> None:
         if "Content Security Policy" in message.text:
             self.complaints.append(message.text)
@@ -57,7 +69,7 @@ class Profile:
         assert self.context is not None
         try:
             self.context.close()
-        except Exception:  # noqa: BLE001 - it is dead, which is what was wanted
+        except Exception:
             pass
         self.context = None
         for name in ("SingletonLock", "SingletonSocket", "SingletonCookie"):
@@ -108,21 +120,37 @@ def in_contact(page: Page) -> None:
     expect(page.locator("body[data-state=sent]")).to_be_attached(timeout=PATIENCE_MS)
 
 
-def all_sent(page: Page) -> None:
-    expect(page.locator("body[data-unsent='0']")).to_be_attached(timeout=PATIENCE_MS)
+COUNT = "async () => (await import('/static/yard/store.js')).countUnsent()"
+
+
+def unsent(page: Page) -> int:
+    """What the browser's storage holds unsent, whatever the page shows."""
+    return int(page.evaluate(COUNT))
+
+
+def all_sent(page: Page, patience_s: float = PATIENCE_MS / 1000) -> None:
+    """The storage holds nothing unsent, and the page says so."""
+    until = time.monotonic() + patience_s
+    while unsent(page):
+        assert time.monotonic() < until, page.locator("body").get_attribute("data-state")
+        page.wait_for_timeout(100)
+    expect(page.locator("body[data-unsent='0']")).to_be_attached()
 
 
 def kept_offline(page: Page) -> None:
     expect(page.locator("#offline[data-tone=calm]")).to_be_attached(timeout=PATIENCE_MS)
 
 
-def prepare(page: Page, who: Person) -> None:
-    """Signed in, in contact, and kept for the time without a signal."""
-    sign_in(page, who)
+def prepared(profile: Profile, who: Person, **options: Any) -> Page:
+    """The yard page: signed in, in contact, and kept for the time without a signal."""
+    profile.open(**options)
+    page = profile.page()
+    profile.seat(who)
     page.goto("/yard/")
     ready(page)
     in_contact(page)
     kept_offline(page)
+    return page
 
 
 def tap(page: Page, tab: str, name: str) -> None:
@@ -135,7 +163,9 @@ def tap(page: Page, tab: str, name: str) -> None:
 
 def shown(page: Page) -> list[str]:
     """Names of the events in the list, oldest first."""
-    ids = page.locator("#recent li[data-id]").evaluate_all("all => all.map(each => each.dataset.id)")
+    ids = page.locator("#recent li[data-id]").evaluate_all(
+        "all => all.map(each => each.dataset.id)"
+    )
     return list(reversed(ids))
 
 
