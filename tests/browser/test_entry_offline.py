@@ -6,7 +6,7 @@ from records.yard import entry_control
 from records.yard.models import YardEvent
 from tests.browser.conftest import sync_api
 from tests.browser.test_yard_look import picture
-from tests.browser.yard import PHONE, all_sent, prepare, ready, running_burn, without_signal
+from tests.browser.yard import all_sent, prepared, ready, running_burn, without_signal
 
 pytestmark = pytest.mark.browser
 
@@ -14,13 +14,11 @@ expect = sync_api.expect
 
 
 @pytest.fixture
-def page(visitors, ground_today):
+def page(profile, ground_today):
     """The yard page on a phone, ready for the time without a signal."""
     running_burn(ground_today)
-    page = visitors.stranger(viewport=PHONE)
-    prepare(page, ground_today.instructor)
-    yield page
-    assert [each for each in visitors.complaints if "Failed to fetch" not in each] == []
+    yield prepared(profile, ground_today.instructor)
+    assert profile.complaints == []
 
 
 def press(page, bar):
