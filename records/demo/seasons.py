@@ -17,6 +17,7 @@ from facility.refusals import LimitExceeded
 from facility.sites.models import Bay, Unit
 from records.burns import services as burns
 from records.burns.models import Burn, EventKind, FireStage
+from records.demo.entered import enter_people
 from records.demo.logged import log_burn
 from records.demo.setting import Setting
 from records.inspections import services as inspections
@@ -263,6 +264,7 @@ class Teller:
             ignited_at=lit, at=lit,
         )  # fmt: skip
         self._watch(burn, lead, lit)
+        enter_people(burn, lead, lit, random.Random(len(self.burned)))
         ended = lit + dt.timedelta(minutes=self.chance.randint(24, 38))
         (close or self.close)(burn, ended)
         log_burn(burn, random.Random(len(self.burned)))
