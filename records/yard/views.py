@@ -49,7 +49,9 @@ def rescue(request: GroundRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data["file"].read(services.MOST_BYTES + 1)
         found = form.carry_out(
-            lambda: services.take_rescue_file(request.ground, data, by=request.person)
+            lambda: services.take_rescue_file(
+                request.ground, data, by=request.person, once=form.cleaned_data["once"]
+            )
         )
         if found:
             messages.success(request, _told(found))
