@@ -116,7 +116,7 @@ def _keep(
     once = once or "yard-" + hashlib.sha256("".join(sorted(hashes)).encode()).hexdigest()[:32]
     with door(
         "burns.events_taken", by=by, site=site, at=at, once=once,
-        on=burns.pop() if len(burns) == 1 else None,
+        on=(burns.pop() if len(burns) == 1 else None) or site,
     ) as entry:  # fmt: skip
         rows = [each.row for each in new if each.row is not None]
         _refuse_if_closed_meanwhile(rows)
@@ -222,7 +222,7 @@ def settle_doubt(
     """Answer for one doubt with a reason; the doubt stays to be read."""
     reason = text_within("reason", reason, 300)
     with door(
-        "burns.doubt_settled", by=by, site=site, on=burn, at=at, why=reason, once=once
+        "burns.doubt_settled", by=by, site=site, on=burn or site, at=at, why=reason, once=once
     ) as entry:
         doubts = selectors.doubts_of(burn) if burn else selectors.doubts_without_burn(site)
         doubt = next((each for each in doubts if each.key == key), None)

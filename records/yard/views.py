@@ -56,7 +56,15 @@ def rescue(request: GroundRequest) -> HttpResponse:
         if found:
             messages.success(request, _told(found))
             return redirect("yard:rescue")
-    context = {"form": form, "doubts": selectors.doubts_without_burn(request.ground)}
+    return _rescue_page(request, form, form)
+
+
+def _rescue_page(request: GroundRequest, form: Any, file_form: RescueForm) -> HttpResponse:
+    context = {
+        "form": form,
+        "file_form": file_form,
+        "doubts": selectors.doubts_without_burn(request.ground),
+    }
     return render(request, "yard/rescue.html", context, status=form.status)
 
 
@@ -100,8 +108,7 @@ def settle_here(request: GroundRequest) -> HttpResponse:
     form = SettleForm(request.POST)
     if _settled(request, form, None):
         return redirect("yard:rescue")
-    context = {"form": RescueForm(), "settling": form, "doubts": selectors.doubts_without_burn(request.ground)}  # fmt: skip
-    return render(request, "yard/rescue.html", context, status=form.status)
+    return _rescue_page(request, form, RescueForm())
 
 
 def _settled(request: GroundRequest, form: SettleForm, burn: Any) -> bool:
