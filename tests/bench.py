@@ -14,7 +14,7 @@ django.setup()
 
 from django.core.management import call_command  # noqa: E402
 
-from tests.benches import calc, history, log, outlook, pages, standard, store  # noqa: E402
+from tests.benches import calc, history, log, outlook, pages, standard, store, yard  # noqa: E402
 
 UNITS = ("ms", "x", "K", "m", "s", "k", "k/s", "%", "MB", "")
 
@@ -25,6 +25,7 @@ def main() -> None:
     benches = {
         "Pages, demo ground": pages.rows, "Charge and outlook": outlook.bench_rows,
         "The standard": standard.rows, "The store": store.rows,
+        "The yard": yard.rows,
         "Formulas": calc.bench_rows, "The log": log.bench_rows,
         "A unit of twenty years": history.bench_rows,
     }  # fmt: skip

@@ -65,7 +65,7 @@ def speaks_for(site: Site, device: str, tablet: Device | None) -> None:
 
 def take_events(
     site: Site, texts: Sequence[Any], *, by: Person, sent: Sent | None = None, device: str = "",
-    at: dt.datetime | None = None,
+    at: dt.datetime | None = None, once: str = "",
 ) -> list[Judged]:  # fmt: skip
     """Take the events of one device, each as it was spelt; say of each what became of it.
 
@@ -94,8 +94,10 @@ def take_events(
         if not new:
             return judged
         try:
-            return _keep(site, judged, new, device, by=by, at=at)
+            return _keep(site, judged, new, device, by=by, at=at, once=once)
         except (AlreadyDone, Collided):
+            if once:
+                raise
             continue  # the same events came by another way meanwhile; judged again, they are known
     raise Collided(_("Too many are sending the same events at once; try again."))
 
@@ -108,14 +110,14 @@ def _kept_before(site: Site, judged: Judged) -> bool:
 
 def _keep(
     site: Site, judged: list[Judged], new: list[Judged], device: str, *, by: Person,
-    at: dt.datetime,
+    at: dt.datetime, once: str,
 ) -> list[Judged]:  # fmt: skip
     burns = {each.burn for each in new}
     hashes = [hash_of(each) for each in new]
-    once = "yard-" + hashlib.sha256("".join(sorted(hashes)).encode()).hexdigest()[:32]
+    once = once or "yard-" + hashlib.sha256("".join(sorted(hashes)).encode()).hexdigest()[:32]
     with door(
         "burns.events_taken", by=by, site=site, at=at, once=once,
-        on=burns.pop() if len(burns) == 1 else None,
+        on=(burns.pop() if len(burns) == 1 else None) or site,
     ) as entry:  # fmt: skip
         rows = [each.row for each in new if each.row is not None]
         _refuse_if_closed_meanwhile(rows)
@@ -187,13 +189,17 @@ MOST_LINES, MOST_BYTES = 20_000, 8 * 1024 * 1024
 
 
 def take_rescue_file(
-    site: Site, data: bytes, *, by: Person, at: dt.datetime | None = None
+    site: Site, data: bytes, *, by: Person, at: dt.datetime | None = None, once: str = ""
 ) -> Rescued:
-    """Take a file that a tablet wrote: an event a line, by the same way as what is sent."""
+    """Take a file that a tablet wrote: an event a line, by the same way as what is sent.
+
+    A long file is taken in batches, each whole; ``once`` is the key of the form, for the first.
+    """
     lines = _lines(data)
     judged: list[Judged] = []
     for start in range(0, len(lines), MOST_AT_ONCE):
-        judged += take_events(site, lines[start : start + MOST_AT_ONCE], by=by, at=at)
+        part = lines[start : start + MOST_AT_ONCE]
+        judged += take_events(site, part, by=by, at=at, once="" if start else once)
     return Rescued(**{found.value: sum(each.found is found for each in judged) for found in Found})
 
 
@@ -228,7 +234,7 @@ def settle_doubt(
     """Answer for one doubt with a reason; the doubt stays to be read."""
     reason = text_within("reason", reason, 300)
     with door(
-        "burns.doubt_settled", by=by, site=site, on=burn, at=at, why=reason, once=once
+        "burns.doubt_settled", by=by, site=site, on=burn or site, at=at, why=reason, once=once
     ) as entry:
         doubts = selectors.doubts_of(burn) if burn else selectors.doubts_without_burn(site)
         doubt = next((each for each in doubts if each.key == key), None)

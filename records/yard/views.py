@@ -49,12 +49,22 @@ def rescue(request: GroundRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data["file"].read(services.MOST_BYTES + 1)
         found = form.carry_out(
-            lambda: services.take_rescue_file(request.ground, data, by=request.person)
+            lambda: services.take_rescue_file(
+                request.ground, data, by=request.person, once=form.cleaned_data["once"]
+            )
         )
         if found:
             messages.success(request, _told(found))
             return redirect("yard:rescue")
-    context = {"form": form, "doubts": selectors.doubts_without_burn(request.ground)}
+    return _rescue_page(request, form, form)
+
+
+def _rescue_page(request: GroundRequest, form: Any, file_form: RescueForm) -> HttpResponse:
+    context = {
+        "form": form,
+        "file_form": file_form,
+        "doubts": selectors.doubts_without_burn(request.ground),
+    }
     return render(request, "yard/rescue.html", context, status=form.status)
 
 
@@ -98,8 +108,7 @@ def settle_here(request: GroundRequest) -> HttpResponse:
     form = SettleForm(request.POST)
     if _settled(request, form, None):
         return redirect("yard:rescue")
-    context = {"form": RescueForm(), "settling": form, "doubts": selectors.doubts_without_burn(request.ground)}  # fmt: skip
-    return render(request, "yard/rescue.html", context, status=form.status)
+    return _rescue_page(request, form, RescueForm())
 
 
 def _settled(request: GroundRequest, form: SettleForm, burn: Any) -> bool:

@@ -67,10 +67,8 @@ class Profile:
         for pid in self._pids():
             os.kill(pid, signal.SIGKILL)
         assert self.context is not None
-        try:
+        with suppress(Exception):  # it is dead, which is what was wanted
             self.context.close()
-        except Exception:
-            pass
         self.context = None
         for name in ("SingletonLock", "SingletonSocket", "SingletonCookie"):
             (self.folder / name).unlink(missing_ok=True)
