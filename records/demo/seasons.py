@@ -17,7 +17,6 @@ from facility.refusals import LimitExceeded
 from facility.sites.models import Bay, Unit
 from records.burns import services as burns
 from records.burns.models import Burn, EventKind, FireStage
-from records.demo.entered import enter_people
 from records.demo.logged import log_burn
 from records.demo.setting import Setting
 from records.demo.yarded import YardTablet
@@ -266,7 +265,6 @@ class Teller:
             ignited_at=lit, at=lit,
         )  # fmt: skip
         self._watch(burn, lead, lit)
-        enter_people(burn, lead, lit, random.Random(len(self.burned)))
         ended = lit + dt.timedelta(minutes=self.chance.randint(24, 38))
         (close or self.close)(burn, ended)
         log_burn(burn, random.Random(len(self.burned)))
@@ -282,6 +280,7 @@ class Teller:
         high = Decimal(f"{self.chance.uniform(1.5, 1.9):.2f}")
         if len(self.burned) % 3 == 2:  # every third was watched on the tablet of the yard
             self._tablet(lit).watch(burn, lead, growth, high)
+            self._tablet(lit).let_in(burn, lead, random.Random(len(self.burned)))
             return
         note(growth, EventKind.STAGE, stage=FireStage.GROWTH)
         note(growth + 1.5, EventKind.NEUTRAL_PLANE, height_m=high)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import random
 import uuid
 from decimal import Decimal
 from typing import Any
@@ -12,6 +13,7 @@ from facility.people.models import Device, Person
 from facility.yard.event import sha256_of, spelt
 from records.accounts.tablets import enrol_tablet
 from records.burns.models import Burn
+from records.demo.entered import went_in
 from records.yard.services import take_events, take_seat
 
 MINUTE_MS = 60_000
@@ -54,6 +56,12 @@ class YardTablet:
         texts.append(self._text(burn, lead, "", growth + 14.5, "undo", {}, wrong))
         at = burn.ignited_at + dt.timedelta(minutes=growth + 15)
         take_seat(burn.site, self.device, by=lead, at=at)
+        take_events(burn.site, texts, by=lead, device=self.device, at=at)
+
+    def let_in(self, burn: Burn, lead: Person, chance: random.Random) -> None:
+        """Entry control at the door, sent when everybody is out."""
+        texts = [self._text(burn, lead, "", *each) for each in went_in(burn, chance)]
+        at = burn.ignited_at + dt.timedelta(minutes=20)
         take_events(burn.site, texts, by=lead, device=self.device, at=at)
 
     def _at(self, burn: Burn, minute: float) -> int:
