@@ -17,9 +17,9 @@ from facility.yard.kinds import KINDS, Kind
 from records.burns.models import Burn, BurnState
 from records.burns.selectors import burn_here
 from records.burns.timeline import names_of_parts, told
-from records.yard.models import SetAside, Settled, YardEvent
+from records.yard.models import OFFICE, SetAside, Settled, YardEvent
 
-__all__ = ["burn_here"]
+__all__ = ["OFFICE", "burn_here"]
 
 
 @dataclass(frozen=True, slots=True)
