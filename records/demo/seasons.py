@@ -287,8 +287,8 @@ class Teller:
         note(growth + 3.0, EventKind.NEUTRAL_PLANE, height_m=high - Decimal("0.40"))
         note(growth + 4.0, EventKind.STAGE, stage=FireStage.FULLY_DEVELOPED)
         note(growth + 4.5, EventKind.WATER, note="short pulses into the layer")
-        vent = burn.unit.openings.last()
-        note(growth + 6.0, EventKind.VENT_OPENED, opening=vent.public_id)
+        vents = [each.public_id for each in burn.unit.openings.all()]
+        note(growth + 6.0, EventKind.VENT_OPENED, opening=vents[-1])
         note(growth + 14.0, EventKind.STAGE, stage=FireStage.DECAY)
 
     def _tablet(self, at: dt.datetime) -> YardTablet:

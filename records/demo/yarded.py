@@ -34,8 +34,8 @@ class YardTablet:
         """What a lead instructor calls out, tapped at the door and sent after the fire."""
         caller = burn.attendance.filter(duty="safety").first()
         called = caller.person.public_id if caller else ""
-        vent = burn.unit.openings.last().public_id
-        first = burn.unit.positions.first().public_id
+        vent = [each.public_id for each in burn.unit.openings.all()][-1]
+        first = next(each.public_id for each in burn.unit.positions.all())
         low = high - Decimal("0.40")
         seen: list[tuple[float, str, dict[str, Any]]] = [
             (0.2, "ignition", {}), (1.0, "alight", {"positions": [first]}),

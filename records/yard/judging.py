@@ -172,22 +172,18 @@ class Batch:
         if person is None:
             raise _Refused(_("Whoever recorded it is not known on this ground."))
         if (event.device, person.pk) not in self.seats:
-            raise _Refused(_("{name} never signed in at this device.").format(name=person.name))
+            raise _Refused(_("Whoever recorded it never signed in at this device."))
         day = happened_at.astimezone(self.site.zone).date()
         if (person.pk, day) not in self.roles:
             held = roles_of(person, self.site, day) & ACTS[NOTING].roles
             self.roles[person.pk, day] = bool(held)
         if not self.roles[person.pk, day]:
             raise _Refused(
-                _("{name} did not hold the role of instructor on that day.").format(
-                    name=person.name
-                )
+                _("Whoever recorded it did not hold the role of instructor on that day.")
             )
         off = self._off_since(person)
         if off is not None and happened_at > off:
-            raise _Refused(
-                _("The account of {name} was switched off before.").format(name=person.name)
-            )
+            raise _Refused(_("The account of whoever recorded it was switched off before."))
         return person
 
     def _off_since(self, person: Person) -> dt.datetime | None:

@@ -18,9 +18,9 @@ from records.burns.models import Burn, BurnState
 from records.burns.selectors import burn_here
 from records.burns.timeline import names_of_parts, told
 from records.yard import entry_figures
-from records.yard.models import SetAside, Settled, YardEvent
+from records.yard.models import OFFICE, SetAside, Settled, YardEvent
 
-__all__ = ["burn_here"]
+__all__ = ["OFFICE", "burn_here"]
 
 
 @dataclass(frozen=True, slots=True)

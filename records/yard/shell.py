@@ -52,7 +52,12 @@ def _context() -> dict[str, str]:
 
 
 def _has_board() -> bool:
-    return any((Path(folder) / BOARD).exists() for folder in settings.TEMPLATES[0]["DIRS"])
+    return any((Path(str(folder)) / BOARD).exists() for folder in _template_folders())
+
+
+def _template_folders() -> list[object]:
+    folders = settings.TEMPLATES[0]["DIRS"]
+    return list(folders) if isinstance(folders, (list, tuple)) else []
 
 
 @cache

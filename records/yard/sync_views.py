@@ -21,6 +21,7 @@ from facility.refusals import Refused, TooLarge, WrongValue
 from facility.yard.clock import Reading, Sent
 from records.audit.heads import head_now
 from records.yard import selectors, services, shell
+from records.yard.judging import hash_of
 
 SPEAKS = 1  # how what is sent is laid out; an older page is told so, and keeps what it holds
 MOST_BYTES = 2 * 1024 * 1024
@@ -90,7 +91,7 @@ def seat(request: GroundRequest) -> HttpResponse:
 
 def _refuse_foreign(request: GroundRequest, device: str) -> None:
     tablet = request.tablet.public_id if request.tablet else None
-    if device != tablet and not device.startswith(services.OFFICE):
+    if device != tablet and not device.startswith(selectors.OFFICE):
         raise WrongValue(_("A browser that is no tablet names itself office-…."), field="device")
 
 
@@ -115,7 +116,7 @@ def sync(request: GroundRequest) -> HttpResponse:
     return JsonResponse(
         {
             "results": [
-                {"id": each.id, "sha256": services.hash_of(each), "outcome": str(each.found),
+                {"id": each.id, "sha256": hash_of(each), "outcome": str(each.found),
                  "reason": each.reason}
                 for each in judged
             ],

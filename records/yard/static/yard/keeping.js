@@ -16,7 +16,8 @@ export async function askToKeep() {
 
 // Gives how many events it holds; 0 writes no file.
 export async function writeRescueFile() {
-  const lines = await store.rescueLines();
+  const rows = await store.toRescue();
+  const lines = rows.map((row) => `${row.text}\n`);
   if (!lines.length) return 0;
   const file = new Blob(lines, { type: "application/x-ndjson" });
   const link = document.createElement("a");
@@ -26,7 +27,7 @@ export async function writeRescueFile() {
   link.click();
   link.remove();
   setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
-  await store.keep("rescued", lines.length);
+  await store.keep("rescued", rows.map((row) => row.id));
   return lines.length;
 }
 

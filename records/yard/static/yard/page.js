@@ -10,6 +10,7 @@ import { drawGroup } from "./taps.js";
 import { clockTime, element, word } from "./words.js";
 
 const IDLE_MS = 5 * 60_000;
+const MEET_MS = 3000;
 const SAID_MS = 12_000;
 const AUTO_RESCUE = 50; // events: where storage is not promised, a file is written at each so many
 const VERSION = document.body.dataset.version;
@@ -20,15 +21,17 @@ const page = { kit: null, burn: null, who: null, caller: "", group: "fire", touc
 // Starting
 
 async function start() {
-  sync.watch(refresh);
+  sync.watch(refresh, () => performance.now() - page.touched);
   page.who = await store.kept("who");
   sync.standing.anchor = await store.kept("anchor");
   if (page.who) store.use({ person: page.who.person, device: page.who.device, anchor: sync.standing.anchor });
   await showKit();
   await startBoard();
+  // Somebody else may have signed in meanwhile: where there is a signal, ask before the first tap.
+  const met = sync.send(VERSION);
+  if (navigator.onLine) await Promise.race([met, new Promise((go) => setTimeout(go, MEET_MS))]);
   await refresh();
   document.body.dataset.ready = "yes";
-  sync.send(VERSION);
   keepPage(document.body.dataset.worker).catch(() => {}).finally(refresh);
   askToKeep().catch(() => {}).finally(refresh);
   setInterval(tick, 1000);
@@ -224,15 +227,12 @@ function tick() {
 // Leaving
 
 async function leave(event) {
-  const count = await store.countUnsent();
-  const rescued = (await store.kept("rescued")) ?? 0;
-  if (count > rescued) {
-    event?.preventDefault();
-    say(word("leave_unsent", { count }), "lost");
-    return;
-  }
-  if (!count) await store.clear();
-  at("leave-token").value = sync.standing.hello?.csrf ?? "";
+  event.preventDefault();
+  const risk = await store.countAtRisk();
+  if (risk) return say(word("leave_unsent", { count: risk }), "lost");
+  if (!sync.standing.hello || sync.standing.state !== "sent") return say(word("leave_signal"), "ask");
+  if (!(await store.countUnsent())) await store.clear();
+  at("leave-token").value = sync.standing.hello.csrf;
   at("leave-form").submit();
 }
 

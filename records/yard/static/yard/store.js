@@ -185,15 +185,21 @@ export async function events(burn = now.burn) {
   );
 }
 
-// A line for each event that the server has not said it holds.
-export async function rescueLines() {
-  const rows = [...(await rowsOf(UNSENT)), ...(await rowsOf(ASIDE))];
-  return rows.map((row) => `${row.text}\n`);
+// Every event that the server has not said it holds.
+export async function toRescue() {
+  return [...(await rowsOf(UNSENT)), ...(await rowsOf(ASIDE))];
+}
+
+// How many events are neither sent nor in a rescue file.
+export async function countAtRisk() {
+  const rescued = new Set((await kept("rescued")) ?? []);
+  return (await rowsOf(UNSENT)).filter((row) => !rescued.has(row.id)).length;
 }
 
 export async function kit() {
   const found = await kept("kit");
-  return found && Date.now() - found.kept < OLD_MS ? found : (found && (await countUnsent())) ? found : null;
+  const fresh = found && Date.now() - found.kept < OLD_MS;
+  return fresh || (found && (await countUnsent())) ? found : null;
 }
 
 // What names people goes with the sitting, once nothing of it is needed to send.

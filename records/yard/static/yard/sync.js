@@ -17,8 +17,12 @@ let wait = FIRST_WAIT_MS;
 let timer = null;
 let tell = () => {};
 
-export function watch(told) {
+let untouched = () => 0;
+
+// `told` is called when something changed; `since` gives for how long nobody touched the page [ms].
+export function watch(told, since) {
   tell = told;
+  untouched = since;
 }
 
 function stand(state, reason = "") {
@@ -36,9 +40,10 @@ class Refused extends Error {
 
 async function ask(address, sent) {
   const options = { credentials: "same-origin", cache: "no-store", redirect: "error", signal: AbortSignal.timeout(20_000) };
+  options.headers = { "X-Untouched": String(Math.floor(untouched() / 1000)) };
   if (sent !== undefined) {
     options.method = "POST";
-    options.headers = { "Content-Type": "application/json", "X-CSRFToken": standing.hello.csrf };
+    options.headers = { ...options.headers, "Content-Type": "application/json", "X-CSRFToken": standing.hello.csrf };
     options.body = JSON.stringify(sent);
   }
   const response = await fetch(address, options);
