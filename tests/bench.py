@@ -14,7 +14,17 @@ django.setup()
 
 from django.core.management import call_command  # noqa: E402
 
-from tests.benches import calc, heat, history, log, outlook, pages, standard, store  # noqa: E402
+from tests.benches import (  # noqa: E402
+    calc,
+    heat,
+    history,
+    log,
+    outlook,
+    pages,
+    standard,
+    store,
+    yard,
+)
 
 UNITS = ("ms", "x", "K", "m", "s", "k", "k/s", "%", "MB", "")
 
@@ -25,7 +35,8 @@ def main() -> None:
     benches = {
         "Pages, demo ground": pages.rows, "Charge and outlook": outlook.bench_rows,
         "The standard": standard.rows, "The store": store.rows,
-        "The heat of a burn": heat.rows, "Formulas": calc.bench_rows, "The log": log.bench_rows,
+        "The heat of a burn": heat.rows, "The yard": yard.rows,
+        "Formulas": calc.bench_rows, "The log": log.bench_rows,
         "A unit of twenty years": history.bench_rows,
     }  # fmt: skip
     for title, rows in ((title, bench()) for title, bench in benches.items()):

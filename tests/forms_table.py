@@ -28,6 +28,9 @@ from records.reports.tracing import burns_with
 from records.stock import counting, recalling, waste
 from records.stock.deciding import shown_hash_of
 from records.stock.marks import CODES
+from records.yard.forms import LateForm
+from records.yard.selectors import open_doubts
+from records.yard.services import late_hash
 from tests import builders
 from tests.pages import DAY, Things
 
@@ -766,6 +769,35 @@ FORMS: dict[str, Form] = {
     "stop note": Form(
         "instructor", "burns:event", "burns.event_noted",
         lambda things: {"kind": "stop", "note": "wind"}, {"note": Text(200)},
+    ),
+    "vent": Form(
+        "instructor", "burns:event", "burns.event_noted",
+        lambda things: {
+            "kind": "vent_opened", "opening": things.unit.openings.get().public_id, "note": "",
+        },
+        {"opening": Choice(foreign=lambda other: other.unit.openings.get().public_id)},
+    ),
+    "settle a doubt": Form(
+        "instructor", "yard:settle", "burns.doubt_settled",
+        lambda things: {"doubt": open_doubts(things.doubted)[0].key, "reason": "lit early"},
+        {"reason": Text(300)},
+    ),
+    "settle a stray doubt": Form(
+        "instructor", "yard:settle_here", "burns.doubt_settled",
+        lambda things: {"doubt": things.stray_doubt, "reason": "a broken file"},
+        {"reason": Text(300)},
+    ),
+    "rescue file": Form(
+        "instructor", "yard:rescue", "burns.events_taken",
+        lambda things: {"file": SimpleUploadedFile("yard.jsonl", things.rescued_line)},
+    ),
+    "late events": Form(
+        "instructor", "yard:late", "burns.late_events_signed",
+        lambda things: {
+            "reason": "no signal", "meaning": LateForm.meanings[0][0],
+            "password": builders.PASSWORD, "shown_hash": late_hash(things.recorded_late),
+        },
+        {"reason": Text(300), "meaning": Choice(), "shown_hash": Hidden(), "password": Choice()},
     ),
     "close": Form(
         "instructor", "burns:close", "burns.burn_closed",

@@ -34,8 +34,11 @@ from records.standard import services as standard
 from records.standard.waiving import ask_waiver
 from records.stock import counting, recalling, receiving, waste
 from records.stock.deciding import accept_on_condition
+from records.yard import services as yard
+from records.yard.selectors import doubts_without_burn
 from tests import builders
 from tests.photographs.drawing import photo
+from tests.yard.device import Tablet
 
 OURS = ("facility", "records")
 REFUSED = ("audit.refused", "people.sign_in_refused")
@@ -279,6 +282,41 @@ class Things:
         assert self.closed
         return builders.lit(self.ground, self.content(-1), at=self.now - 3 * DAY)
 
+    def sent(self, burn, at: dt.datetime, device: str):
+        """An event that a browser of the instructor sent of a burn."""
+        given = {"by": self.ground.instructor, "at": self.now}
+        yard.take_seat(self.ground.site, device, **given)
+        tablet = Tablet(device, burn.public_id, self.ground.instructor.public_id, at - DAY / 24)
+        yard.take_events(self.ground.site, [tablet.tap("steam", at=at)], device=device, **given)
+        return burn
+
+    @cached_property
+    def doubted(self):
+        """It runs, and something of its fire was recorded before it was lit."""
+        device = f"office-{self.ground.site.pk}"
+        return self.sent(self.running, self.running.ignited_at - DAY / 24, device)
+
+    @cached_property
+    def recorded_late(self):
+        """Closed, and then an event came."""
+        device = f"office-late-{self.ground.site.pk}"
+        return self.sent(self.closed, self.closed.ignited_at + DAY / 288, device)
+
+    @cached_property
+    def stray_doubt(self) -> str:
+        """About something that was sent and names no burn."""
+        yard.take_events(self.ground.site, ["{"], by=self.ground.instructor, at=self.now)
+        return doubts_without_burn(self.ground.site)[0].key
+
+    @cached_property
+    def rescued_line(self) -> bytes:
+        """An event of the running burn that was never sent."""
+        assert self.doubted
+        lit = self.running.ignited_at
+        tablet = Tablet(f"office-{self.ground.site.pk}", self.running.public_id, self.ground.instructor.public_id, lit)  # fmt: skip
+        tablet.seq = 1
+        return tablet.tap("steam", at=lit + DAY / 288).encode()
+
     @cached_property
     def defect(self):
         """Found in another unit, so that plans in the first one can still pass."""
@@ -415,7 +453,8 @@ THING = {
     "burns:roll": "issued", "burns:weather": "issued", "burns:fit": "ready",
     "burns:remark": "running", "burns:countersign": "closed",
     "burns:burn": "running", "burns:event": "running", "burns:close": "running",
-    "burns:correct": "closed", "capture:recorded": "closed", "capture:take": "closed",
+    "burns:correct": "closed", "yard:recorded": "doubted", "yard:settle": "doubted",
+    "yard:late": "recorded_late", "capture:recorded": "closed", "capture:take": "closed",
     "capture:original": "logger_file", "capture:fires": "unit", "capture:fit": "unit",
     "reports:recorded_pdf": "closed", "inspections:unit": "unit", "inspections:take_over": "old_unit",
     "inspections:inspect": "unit", "inspections:walls": "unit", "inspections:points": "unit",

@@ -41,7 +41,9 @@ def answered(response) -> str:
         return "sign in first"
     if response.status_code >= 500:
         return "broken"
-    return {405: "no such method", 403: "not yours"}.get(response.status_code, "inside")
+    return {405: "no such method", 403: "not yours", 401: "sign in first"}.get(
+        response.status_code, "inside"
+    )
 
 
 def knock(session: str, method: str, address: str) -> str:

@@ -11,7 +11,7 @@ from typing import Any, cast
 
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
-from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed, JsonResponse
 from django.shortcuts import redirect, resolve_url
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -81,7 +81,12 @@ class GroundMiddleware:
 
 
 def _sign_in_first(request: HttpRequest, address: Address) -> HttpResponse:
-    """To the sign-in, or the lock page of a shared tablet; afterwards back to the same page."""
+    """To the sign-in, or the lock page of a shared tablet; afterwards back to the same page.
+
+    A script is told 401: what it holds is sent again once somebody has signed in.
+    """
+    if address.data:
+        return JsonResponse({"error": _("Sign in first.")}, status=401)
     if getattr(request, "tablet", None) is None:
         return redirect_to_login(request.get_full_path())
     if request.method == "POST":

@@ -140,6 +140,10 @@ ACTS: dict[str, Act] = {
     "burns.fit_signed": Act(_("Signed as fit to burn"), frozenset({IN, SF})),
     "burns.burn_started": Act(_("Burn started"), frozenset({IN})),
     "burns.event_noted": Act(_("Event noted"), frozenset({IN})),
+    "burns.seat_taken": Act(_("Device of the yard taken up"), frozenset({IN})),
+    "burns.events_taken": Act(_("Events of the yard taken in"), frozenset({IN})),
+    "burns.doubt_settled": Act(_("Doubt about an event settled"), frozenset({IN})),
+    "burns.late_events_signed": Act(_("Late events signed into a burn"), frozenset({IN})),
     "burns.burn_closed": Act(_("Burn closed"), frozenset({IN})),
     "burns.burn_countersigned": Act(_("Burn countersigned"), frozenset({IN, BM, SF})),
     "burns.remark_recorded": Act(
@@ -170,6 +174,7 @@ SIGNED = frozenset({
     "stock.lot_recalled", "stock.recall_lifted",
     "ground.disposal_ordered", "ground.disposal_done",
     "burns.fit_signed", "burns.burn_closed", "burns.burn_corrected", "burns.burn_countersigned",
+    "burns.late_events_signed",
 })  # fmt: skip
 
 # What six digits on a shared tablet are enough for: recording the work of the day. Signing takes
@@ -200,6 +205,7 @@ class Address:
     get: frozenset[Role] | None = None
     post: frozenset[Role] | None = None
     public: bool = False
+    data: bool = False  # asked by a script, which is told 401 where a page leads to the sign-in
 
     def roles(self, method: str) -> frozenset[Role] | None:
         return self.post if method == "POST" else self.get
@@ -347,6 +353,19 @@ ADDRESSES: dict[str, Address] = {
     "burns:event": _does("burns.event_noted"),
     "burns:close": _does("burns.burn_closed"),
     "burns:correct": _does("burns.burn_corrected"),
+    # The page and its worker hold nothing of anybody, so that they open without a signal.
+    "yard:yard": Address(get=READS["anyone"], public=True),
+    "yard:worker": Address(get=READS["anyone"], public=True),
+    "yard:manifest": Address(get=READS["anyone"], public=True),
+    "yard:hello": Address(get=ACTS["burns.seat_taken"].roles, data=True),
+    "yard:seat": Address(post=ACTS["burns.seat_taken"].roles, data=True),
+    "yard:kit": Address(get=ACTS["burns.events_taken"].roles, data=True),
+    "yard:sync": Address(post=ACTS["burns.events_taken"].roles, data=True),
+    "yard:rescue": _does("burns.events_taken"),
+    "yard:recorded": _reads("operations"),
+    "yard:settle": _does("burns.doubt_settled", get=None),
+    "yard:settle_here": _does("burns.doubt_settled", get=None),
+    "yard:late": _does("burns.late_events_signed"),
     "capture:recorded": _reads("operations"),
     "capture:take": _does("capture.file_taken"),
     "capture:original": _reads("exports"),

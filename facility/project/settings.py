@@ -69,6 +69,7 @@ INSTALLED_APPS = [
     "records.plans",
     "records.burns",
     "records.capture",
+    "records.yard",
     "records.reports",
     "records.demo",
 ]

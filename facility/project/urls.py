@@ -8,6 +8,7 @@ urlpatterns = [
     path("burns/", include("records.burns.urls")),
     path("pictures/", include("records.pictures.urls")),
     path("burns/", include("records.capture.urls")),
+    path("yard/", include("records.yard.urls")),
     path("store/", include("records.stock.urls")),
     path("units/", include("records.inspections.urls")),
     path("standard/", include("records.standard.urls")),

@@ -25,9 +25,9 @@ COMMITTED = "committed"
 # Text in these places is a code, a figure or a choice. Whatever text stands elsewhere may be
 # about a person, so a new act is on the safe side when nobody thought of it.
 OPEN_TEXT = frozenset({
-    "act", "basis", "boards", "burns", "code", "comparison", "edition", "fact", "fingerprint",
+    "act", "basis", "boards", "burns", "code", "comparison", "edition", "events", "fact", "fingerprint",
     "hash", "kind", "lot", "lots", "marks", "outcome", "picture_sha256", "readings", "role", "row",
-    "scope", "severity", "stage",
+    "scope", "set_aside", "severity", "stage",
     "state", "switched_off", "thickness", "units", "used", "verdict", "window",
 })  # fmt: skip
 

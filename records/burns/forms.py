@@ -73,6 +73,7 @@ class EventForm(ActForm):
     height_m = QuantityField(
         "m", 2, required=False, label=gettext_lazy("Neutral plane above floor")
     )
+    opening = forms.CharField(max_length=10, required=False, label=gettext_lazy("Opening"))
     note = forms.CharField(max_length=1000, required=False, label=gettext_lazy("Note"))
     happened_at = LocalDateTimeField(required=False, label=gettext_lazy("When, if not now"))
 
@@ -117,15 +118,18 @@ class AfterPart(SignatureForm):
         "kg", 1, required=False, label=gettext_lazy("Unburnt wood left in the unit")
     )
 
-    def add_people(self, people: list[tuple[Any, str]], stays: Mapping[Any, Any]) -> None:
-        """``people`` with their duties; ``stays`` are those of the report before, by person."""
+    def add_people(
+        self, people: list[tuple[Any, str]], stays: Mapping[Any, Any], inside: Mapping[str, int]
+    ) -> None:
+        """``people`` with their duties; ``stays`` are those of the report before, by person, and
+        ``inside`` the minutes that the entry board counted, by public id."""
         del self.fields["shown_hash"]
         self.people, self.stays = people, stays
         for person, duties in people:
             key, stay = person.public_id, stays.get(person)
             self.fields[f"minutes_{key}"] = forms.IntegerField(
                 required=False, min_value=0, max_value=1440, label=f"{person.name}, {duties}",
-                initial=stay and stay.minutes,
+                initial=stay.minutes if stay else inside.get(key),
             )  # fmt: skip
             self.fields[f"position_{key}"] = forms.ChoiceField(
                 choices=[("", _("as usual")), *aftermath.POSITIONS], required=False,
@@ -160,12 +164,13 @@ class CloseForm(UsedPart, CheckForm, DefectPart, AfterPart):
     field_order = []  # as the page has them
 
     def __init__(
-        self, *args: Any, lots: list[tuple[Any, Decimal]], people: list[Any], **options: Any
-    ) -> None:
+        self, *args: Any, lots: list[tuple[Any, Decimal]], people: list[Any],
+        inside: Mapping[str, int], **options: Any,
+    ) -> None:  # fmt: skip
         super().__init__(*args, **options)
         self.add_lots(lots)
         self.add_items(POST_BURN)
-        self.add_people(people, {})
+        self.add_people(people, {}, inside)
 
 
 class CorrectForm(UsedPart, AfterPart):
@@ -184,7 +189,7 @@ class CorrectForm(UsedPart, AfterPart):
     ) -> None:  # fmt: skip
         super().__init__(*args, **options)
         self.add_lots(lots)
-        self.add_people(people, stays)
+        self.add_people(people, stays, {})
 
     def used_by_lot(self) -> dict[Any, Decimal]:
         return {lot: self.cleaned_data[f"used_{lot.public_id}"] for lot, _left in self.lots}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import uuid
+
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
@@ -52,6 +54,14 @@ class Burn(PublicModel, GuardedModel):
         """The state in a list, which tells as well that a second signature is awaited."""
         return "awaits_second" if getattr(self, "awaits", False) else self.state
 
+    def standing_events(self) -> list[TimelineEvent]:
+        """Its events by time, without those struck out and what struck them out."""
+        events = sorted(self.events.all(), key=lambda event: (event.happened_at, event.pk))
+        struck = {event.corrects for event in events if event.kind == EventKind.UNDO}
+        return [
+            event for event in events if event.kind != EventKind.UNDO and event.source not in struck
+        ]
+
 
 class Attendance(AppendOnlyModel):
     """Who was there, in which duty."""
@@ -62,37 +72,74 @@ class Attendance(AppendOnlyModel):
 
 
 class EventKind(models.TextChoices):
+    """The kinds of ``facility.yard.kinds`` that belong to the fire; its board is read elsewhere."""
+
+    IGNITION = "ignition", _("ignition seen")
     STAGE = "stage", _("stage of the fire")
+    FLAMES_CEILING = "flames_ceiling", _("flames at the ceiling")
+    FLAME_OVERHEAD = "flame_overhead", _("flame over heads")
+    ALIGHT = "alight", _("boards alight")
+    NOT_ALIGHT = "not_alight", _("boards not yet alight")
+    FUEL_ADDED = "fuel_added", _("boards added")
     NEUTRAL_PLANE = "neutral_plane", _("height of the neutral plane")
+    LAYERS = "layers", _("layers seen")
+    AIR_TRACK = "air_track", _("air track")
+    SMOKE = "smoke", _("smoke")
     VENT_OPENED = "vent_opened", _("vent opened")
     VENT_CLOSED = "vent_closed", _("vent closed")
     WATER = "water", _("water applied")
+    STEAM = "steam", _("steam")
+    KNOCK_DOWN = "knock_down", _("knock-down")
+    OUT = "out", _("fire out")
     STOP = "stop", _("stopped early")
+    UNDO = "undo", _("struck out")
 
 
 class FireStage(models.TextChoices):
-    """The four stages; flashover is a transition between two of them, not a stage."""
+    """The four stages, growth whole or in three parts; flashover is a transition, not a stage."""
 
     INCIPIENT = "incipient", _("incipient")
     GROWTH = "growth", _("growth")
+    GROWTH_EARLY = "growth_early", _("growth, early")
+    GROWTH_MIDDLE = "growth_middle", _("growth, middle")
+    GROWTH_LATE = "growth_late", _("growth, late")
     FULLY_DEVELOPED = "fully_developed", _("fully developed")
     DECAY = "decay", _("decay")
 
 
+def new_source() -> str:
+    return str(uuid.uuid4())
+
+
 class TimelineEvent(AppendOnlyModel):
-    """One observation, with the time it was made and the time it was entered."""
+    """One observation, with the time it was made and the time it was entered.
+
+    ``value`` is that of its kind in ``facility.yard.kinds``; ``within_ms`` is how sure the time
+    is, null where a person gave it to the minute. ``source`` names the event, the same as on the
+    tablet it came from (empty before events had names), and ``corrects`` the one it strikes out.
+    """
 
     burn = models.ForeignKey(Burn, on_delete=models.PROTECT, related_name="events")
-    kind = models.CharField(max_length=14, choices=EventKind.choices)
+    kind = models.CharField(max_length=20, choices=EventKind.choices)
     stage = models.CharField(max_length=16, choices=FireStage.choices, blank=True)
     height_m = models.DecimalField(max_digits=4, decimal_places=2, null=True)
+    value = models.JSONField(default=dict)
     note = models.CharField(max_length=200, blank=True)
     happened_at = models.DateTimeField()
+    within_ms = models.PositiveBigIntegerField(null=True)
     recorded_at = models.DateTimeField()
     noted_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    caller = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True)
+    source = models.CharField(max_length=36, default=new_source, editable=False)
+    corrects = models.CharField(max_length=36, blank=True)
 
     class Meta:
         ordering = ["happened_at", "id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["source"], condition=~Q(source=""), name="timeline_event_once"
+            )
+        ]
 
 
 class BurnReport(AppendOnlyModel):

@@ -128,5 +128,6 @@ def _whole_burns(unit: Unit) -> QuerySet[Burn]:
 
 
 # What forms offer; they import no models.
-EVENT_KINDS = EventKind.choices
+BY_HAND = ("stage", "neutral_plane", "vent_opened", "vent_closed", "water", "stop")
+EVENT_KINDS = [choice for choice in EventKind.choices if choice[0] in BY_HAND]
 STAGES = FireStage.choices

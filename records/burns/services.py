@@ -39,6 +39,7 @@ from records.burns.closing import (
     refuse_taken_back,
     sign_report,
 )
+from records.burns.counting import refuse_somebody_inside
 from records.burns.models import (
     Attendance,
     Burn,
@@ -320,12 +321,25 @@ def _as_it_stands(
 
 def note_event(
     burn: Burn, *, kind: str, happened_at: dt.datetime, by: Person, stage: str = "",
-    height_m: Decimal | None = None, note: str = "", at: dt.datetime | None = None,
-    once: str = "",
+    height_m: Decimal | None = None, opening: str = "", note: str = "",
+    at: dt.datetime | None = None, once: str = "",
 ) -> TimelineEvent:  # fmt: skip
-    """Note one observation of a running burn."""
+    """Note one observation of a running burn, by hand; the yard's tablets feed the others.
+
+    ``opening`` is the public id of the opening that was opened or closed.
+    """
     not_future("happened_at", happened_at, at or timezone.now())
-    refuse_if(kind not in EventKind.values, "kind", _("This kind of event is not known."))
+    refuse_if(kind not in NOTED_BY_HAND, "kind", _("This kind of event is not known."))
+    refuse_if(
+        (kind in VENTS) != bool(opening),
+        "opening",
+        _("An opening is named where one was opened or closed, and only there."),
+    )
+    refuse_if(
+        opening and not burn.unit.openings.filter(public_id=opening).exists(),
+        "opening",
+        _("This is no opening of the unit."),
+    )
     refuse_if(
         (kind == EventKind.STAGE) != (stage in FireStage.values),
         "stage",
@@ -350,11 +364,18 @@ def note_event(
         )
         event = TimelineEvent(
             burn=burn, kind=kind, stage=stage, height_m=height_m, note=note,
+            value={"opening": opening} if opening else {},
             happened_at=happened_at, recorded_at=entry.at, noted_by=by,
         )  # fmt: skip
         event.save()
         entry.changed(kind=kind, stage=stage, height_m=height_m)
     return event
+
+
+VENTS = frozenset({EventKind.VENT_OPENED, EventKind.VENT_CLOSED})
+NOTED_BY_HAND = VENTS | {
+    EventKind.STAGE, EventKind.NEUTRAL_PLANE, EventKind.WATER, EventKind.STOP,
+}  # fmt: skip
 
 
 def close_burn(
@@ -395,6 +416,7 @@ def close_burn(
         _refuse_end(burn, ended_at)
         if burn.state != BurnState.BURNING:
             raise WrongState(_("This burn was closed before."))
+        refuse_somebody_inside(burn, ended_at)
         burn.post_check = file_check(
             burn.unit, InspectionKind.POST_BURN, Outcome.DEFECT if defect else Outcome.GOOD, checks,
             "", by=by, done_at=ended_at,

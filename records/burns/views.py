@@ -19,8 +19,10 @@ from facility.people.permissions import READS
 from facility.refusals import StaleVersion, WrongState, plain_number
 from records.audit.selectors import receipt_address
 from records.burns import aftermath, readiness, selectors, services
+from records.burns.counting import minutes_inside
 from records.burns.forms import CloseForm, CorrectForm, EventForm, ReturnForm, StartForm
 from records.burns.tables import BurnFilter, BurnTable
+from records.burns.timeline import timeline_of
 from records.ground.selectors import units_of
 from records.plans.judging import words_allowed
 from records.plans.selectors import findings_of, plan_here, still_out
@@ -78,6 +80,8 @@ def _shown(request: GroundRequest, found: Any, form: EventForm) -> dict[str, Any
         and found.current.written_by_id != request.person.pk,
         "names_people": _reads_names(request, found),
         "stages": selectors.STAGES,
+        "timeline": timeline_of(found),
+        "openings": found.unit.openings.all(),
         "out": out if found.state == "closed" else [],
         "stored": [
             each for each in findings_of(found.version, "close") if each.verdict != "within"
@@ -101,7 +105,7 @@ def event(request: GroundRequest, public_id: str) -> HttpResponse:
         form.carry_out(
             lambda: services.note_event(
                 found, kind=given["kind"], stage=given["stage"], height_m=given["height_m"],
-                note=given["note"], happened_at=given["happened_at"] or request.now,
+                opening=given["opening"], note=given["note"], happened_at=given["happened_at"] or request.now,
                 by=request.person, once=given["once"],
             )
         )  # fmt: skip
@@ -118,6 +122,7 @@ def close(request: GroundRequest, public_id: str) -> HttpResponse:
     form = CloseForm(
         sent(request), request=request, on=found, lots=_lots_out(found),
         people=aftermath.exposed_people(found), initial={"ended_at": request.now},
+        inside=minutes_inside(found, request.now),
     )  # fmt: skip
     form.offer_parts(found.unit)
     if request.method == "POST" and form.is_valid():

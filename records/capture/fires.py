@@ -63,5 +63,5 @@ def _fire(told: Evidence, fit: Fit | None) -> Fire:
     forecast = forecast_of(told.burn, told.charge, fit)
     if told.measured is None or forecast is None:
         return Fire(told, {})
-    rows = compared(told.measured, forecast, told.burn.events.all(), told.burn.ignited_at)
+    rows = compared(told.measured, forecast, told.burn.standing_events(), told.burn.ignited_at)
     return Fire(told, {row.key: row for row in rows})

@@ -79,7 +79,7 @@ def _evidence(burn: Burn, charge: Charge | None, since: dt.datetime | None) -> E
         left_out = _("no boards, or their mass is not known")
     elif since is not None and burn.ignited_at < since:
         left_out = _("before the unit was last changed")
-    elif any(event.kind == "stop" for event in burn.events.all()):
+    elif any(event.kind == "stop" for event in burn.standing_events()):
         left_out = _("stopped early")
     return Evidence(burn, measured, charge, left_out)
 

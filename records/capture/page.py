@@ -20,7 +20,8 @@ from facility.calc.units import convert, pretty_unit, reader_unit, show
 from facility.loggers.meaning import KEPT_IN
 from facility.look import burn_chart as chart
 from facility.look.reader import current_system
-from records.burns.models import Burn
+from records.burns.models import Burn, TimelineEvent
+from records.burns.timeline import timeline_of
 from records.capture import selectors
 from records.capture.comparing import charges_of, compared, forecast_of
 from records.capture.doses import positions_of
@@ -98,31 +99,16 @@ class Noted:
 
 
 def noted(burn: Burn) -> list[Noted]:
-    """The events of a burn in order of time, numbered."""
-    events = sorted(burn.events.all(), key=lambda event: event.happened_at)
+    """The events of a burn that stand, in order of time, numbered."""
+    lines = [line for line in timeline_of(burn) if line.struck_by is None]
     return [
-        Noted(str(number), _after(burn, event), word(event), _by(event))
-        for number, event in enumerate(events, 1)
+        Noted(str(number), _after(burn, line.event), line.words, line.noted_by.name)
+        for number, line in enumerate(lines, 1)
     ]
 
 
-def _after(burn: Burn, event: Any) -> float:
+def _after(burn: Burn, event: TimelineEvent) -> float:
     return float((event.happened_at - burn.ignited_at) / dt.timedelta(seconds=1))
-
-
-def _by(event: Any) -> str:
-    return str(event.noted_by.name)
-
-
-def word(event: Any) -> str:
-    """An event in words, whatever its kind."""
-    said = str(event.get_kind_display())
-    if event.kind == "stage":
-        said = str(event.get_stage_display() or said)
-    elif event.height_m is not None:
-        high = show(float(event.height_m), "m", current_system())
-        said = _("{what}: {height}").format(what=said, height=high)
-    return f"{said}, {event.note}" if event.note else said
 
 
 def phases(burn: Burn, last: float) -> list[chart.Phase]:
@@ -131,7 +117,7 @@ def phases(burn: Burn, last: float) -> list[chart.Phase]:
     if burn.current:
         last = (burn.current.ended_at - burn.ignited_at) / dt.timedelta(minutes=1)
     began: tuple[float, str] | None = None
-    for event in sorted(burn.events.all(), key=lambda event: event.happened_at):
+    for event in burn.standing_events():
         minute = _after(burn, event) / 60
         ends = event.kind in ENDS_PHASE
         if began and (ends or event.kind == "stage"):
@@ -268,7 +254,7 @@ def _layer_panel(told: Recording) -> chart.Panel:
     )  # fmt: skip
     spots = [
         chart.Spot(_after(told.burn, event) / 60, float(scale.of(float(event.height_m))))
-        for event in told.burn.events.all()
+        for event in told.burn.standing_events()
         if event.kind == "neutral_plane" and event.height_m is not None
     ]
     name = _("hot layer above, {unit} over the floor").format(unit=scale.name)
@@ -338,7 +324,7 @@ def figures(told: Recording) -> dict[str, Any]:
     """The figures below the picture."""
     measured, forecast = told.measured, told.forecast
     rows = (
-        compared(measured, forecast, told.burn.events.all(), told.burn.ignited_at)
+        compared(measured, forecast, told.burn.standing_events(), told.burn.ignited_at)
         if measured and forecast else []
     )  # fmt: skip
     return {

@@ -20,6 +20,7 @@ from records.burns.models import Burn, EventKind, FireStage
 from records.demo.days import after, has_day, prepare, remark
 from records.demo.logged import log_burn
 from records.demo.setting import Setting
+from records.demo.yarded import YardTablet
 from records.inspections import services as inspections
 from records.inspections.calibrating import calibrate_sensors
 from records.inspections.checklists import POST_BURN, PRE_BURN, all_in_order
@@ -103,6 +104,7 @@ class Teller:
     gauged: list[int] = field(default_factory=list)
     weather: random.Random = field(default_factory=lambda: random.Random(1805))
     logged_until: dt.date | None = None
+    tablet: YardTablet | None = None
 
     def local(self, day: dt.date, hour: int, minute: int = 0) -> dt.datetime:
         return dt.datetime.combine(day, dt.time(hour, minute), tzinfo=self.setting.site.zone)
@@ -280,13 +282,24 @@ class Teller:
 
         growth = self.chance.uniform(2, 4)
         high = Decimal(f"{self.chance.uniform(1.5, 1.9):.2f}")
+        if len(self.burned) % 3 == 2:  # every third was watched on the tablet of the yard
+            self._tablet(lit).watch(burn, lead, growth, high)
+            self._tablet(lit).let_in(burn, lead, random.Random(len(self.burned)))
+            return
         note(growth, EventKind.STAGE, stage=FireStage.GROWTH)
         note(growth + 1.5, EventKind.NEUTRAL_PLANE, height_m=high)
         note(growth + 3.0, EventKind.NEUTRAL_PLANE, height_m=high - Decimal("0.40"))
         note(growth + 4.0, EventKind.STAGE, stage=FireStage.FULLY_DEVELOPED)
         note(growth + 4.5, EventKind.WATER, note="short pulses into the layer")
-        note(growth + 6.0, EventKind.VENT_OPENED, note="roof vent")
+        vents = [each.public_id for each in burn.unit.openings.all()]
+        note(growth + 6.0, EventKind.VENT_OPENED, opening=vents[-1])
         note(growth + 14.0, EventKind.STAGE, stage=FireStage.DECAY)
+
+    def _tablet(self, at: dt.datetime) -> YardTablet:
+        if self.tablet is None:
+            admin = self.setting.people["admin"]
+            self.tablet = YardTablet.enrolled(self.setting.site, by=admin, at=at)
+        return self.tablet
 
     def close(self, burn: Burn, ended: dt.datetime, *, short: int = 0, defect: Any = None) -> None:
         """Close with all issued boards used, or with ``short`` boards left over and returned."""

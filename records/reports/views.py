@@ -20,6 +20,7 @@ from records.audit.heads import inclusion
 from records.audit.selectors import last_check, signature_on
 from records.burns import aftermath, readiness
 from records.burns.selectors import burn_here
+from records.burns.timeline import timeline_of
 from records.capture.selectors import files_of
 from records.plans import selectors as plans
 from records.plans.content import content_of
@@ -81,6 +82,7 @@ def burn_pdf(request: GroundRequest, public_id: str) -> HttpResponse:
         "names_people": bool(request.roles & READS["exposure"]),
         "issues": plans.issued_of(burn.version),
         "files": files_of(burn),
+        "timeline": timeline_of(burn),
         "findings": plans.findings_of(burn.version, "ignite"),
         "as_burned": [
             each for each in plans.findings_of(burn.version, "close") if each.verdict != "within"

@@ -20,6 +20,7 @@ WANTED = {
     "plans.plan_submitted": {"manager", "instructor"}, "plans.plan_approved": {"manager"},
     "plans.plan_sent_back": {"manager"}, "burns.burn_started": {"instructor"},
     "burns.event_noted": {"instructor"}, "burns.burn_closed": {"instructor"},
+    "burns.events_taken": {"instructor"}, "burns.late_events_signed": {"instructor"},
     "inspections.unit_stopped": {"stores", "manager", "instructor", "safety", "inspector"},
     "inspections.unit_inspected": {"inspector"}, "inspections.repair_recorded": {"inspector"},
     "inspections.unit_released": {"inspector"}, "ground.edition_proposed": {"manager", "safety", "inspector"},

@@ -63,6 +63,20 @@ def test_twelve_hours_end_it_however_busy(ground, signed_in, clock, minutes, ope
     assert opens(client) is open_still
 
 
+@pytest.mark.parametrize(("touched", "open_still"), [(True, True), (False, False)])
+def test_a_script_that_asks_by_itself_keeps_no_sitting_open(
+    ground, signed_in, clock, touched, open_still
+):
+    """The yard page asks every quarter of a minute, and says for how long nobody touched it."""
+    client = signed_in(ground.instructor)
+    assert client.get("/yard/hello/").status_code == 200
+    for minute in range(1, 32):
+        clock.minutes = minute
+        untouched = "0" if touched else str(minute * 60)
+        last = client.get("/yard/hello/", headers={"X-Untouched": untouched}).status_code
+    assert (last == 200) is open_still
+
+
 def test_it_is_noted_once_a_minute_that_it_goes_on(ground, signed_in, clock):
     client = signed_in(ground.stores)
     assert opens(client)

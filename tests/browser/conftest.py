@@ -80,6 +80,20 @@ def visitors(django_db_setup, live_server, ground_today, monkeypatch) -> Iterato
         browser.close()
 
 
+@pytest.fixture
+def profile(django_db_setup, live_server, ground_today, monkeypatch, tmp_path):
+    """A browser profile that outlives its browser; for what a tablet keeps."""
+    from tests.browser.yard import Profile
+
+    if shutil.which("chromium") is None:
+        pytest.skip("needs Chromium on the path: apt-get install chromium")
+    monkeypatch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+    with sync_api.sync_playwright() as playwright:
+        made = Profile(playwright, tmp_path / "profile", live_server.url)
+        yield made
+        made.close()
+
+
 class BrowserStopped(Exception):
     """The browser, or the pipe to it, gave no answer for minutes."""
 

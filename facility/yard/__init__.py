@@ -1,0 +1,1 @@
+"""Pure: what is recorded at the unit, when it happened, and whether anything is missing."""
