@@ -192,7 +192,8 @@ function drawStanding(count, set) {
   notice("refused", state === "refused", sync.standing.reason);
   notice("aside", set > 0, word("aside_told", { count: set }));
   notice("ended", page.ended);
-  notice("unkept", !keeping.persisted || !keeping.room);
+  const safe = (keeping.persisted && keeping.room) || state === "sent" || state === "sending";
+  notice("unkept", count > 0 && !safe);
   at("rescue").hidden = count + set === 0;
   at("kept").textContent = word(keeping.persisted ? "kept_yes" : "kept_no");
   at("kept").dataset.tone = keeping.persisted ? "calm" : "watch";
