@@ -93,9 +93,6 @@ def test_events_of_any_kind_are_numbered_and_phases_follow_the_stages(ground):
     told = fresh(lit)
     assert [(each.number, each.after_s) for each in noted(told)] == [("1", 120), ("2", 180), ("3", 360)]  # fmt: skip
     assert [(each.start, each.end) for each in phases(told, 10.0)] == [(2, 6), (6, 10)]
-    strange = told.events.all()[0]
-    strange.kind, strange.note = "smoke_colour", "yellow, fast"
-    assert "yellow, fast" in noted(told)[0].words
 
 
 def test_us_readers_see_their_units(burn, ground, signed_in):
