@@ -16,7 +16,7 @@ const AUTO_RESCUE = 50; // events: where storage is not promised, a file is writ
 const VERSION = document.body.dataset.version;
 const at = (id) => document.getElementById(id);
 
-const page = { kit: null, burn: null, who: null, caller: "", group: "fire", touched: performance.now() };
+const page = { kit: null, burn: null, meant: false, who: null, caller: "", group: "fire", touched: performance.now() };
 
 // Starting
 
@@ -56,21 +56,26 @@ async function showKit() {
   page.kit = await store.kit();
   const burns = page.kit?.burns ?? [];
   const asked = location.hash.slice(1);
+  // A page opened from an older kit stands at a burn that has ended; nobody meant to record there.
+  if (page.kit && page.burn && !page.meant && !burns.some((burn) => burn.id === page.burn.id)) page.burn = null;
   const still = burns.find((burn) => burn.id === (page.burn?.id ?? asked));
   if (still) choose(still);
   else if (!page.burn && burns.length === 1) choose(burns[0]);
   page.ended = Boolean(page.burn && page.kit && !burns.some((burn) => burn.id === page.burn.id));
   at("choose").hidden = Boolean(page.burn);
   at("work").hidden = !page.burn;
-  at("choose-burns").replaceChildren(
-    ...burns.map((burn) => element("button", { type: "button", class: "tap", onclick: () => taken(burn) }, burn.unit.name)),
-  );
+  for (const place of ["choose-burns", "next-burns"]) {
+    at(place).replaceChildren(
+      ...burns.map((burn) => element("button", { type: "button", class: "tap", onclick: () => taken(burn) }, burn.unit.name)),
+    );
+  }
   at("none").hidden = burns.length > 0 || !page.kit;
   at("unprepared").hidden = Boolean(page.kit);
 }
 
 function taken(burn) {
   choose(burn);
+  page.meant = true;
   location.hash = burn.id;
   at("choose").hidden = true;
   at("work").hidden = false;
@@ -93,6 +98,7 @@ async function record(kind, value, more = {}) {
   const options = { caller: page.caller, corrects: "", ...more };
   try {
     const event = await store.record(kind, value, options);
+    page.meant = true;
     document.dispatchEvent(new CustomEvent("charline:recorded", { detail: event }));
     say(word("saved", { what: told(event, page.kit, page.burn) }), "saved", kind === "undo" ? null : event);
     navigator.vibrate?.(40);
