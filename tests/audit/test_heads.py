@@ -225,7 +225,10 @@ def test_the_page_of_the_log_asks_once_for_all_texts(ground, signed_in):
 
 
 def test_only_these_places_of_a_whole_burn_are_erasable(ground):
-    """Codes, figures and choices stay in the body; whatever a person typed is committed to."""
+    """Codes, figures and choices stay in the body; whatever a person typed is committed to.
+
+    So is how long each person was exposed, which is told of persons.
+    """
     lot = builders.accepted_lot(ground)
     builders.closed(ground)
     stock.hold_lot(lot, reason="wet corner", by=ground.stores, at=NOW)
@@ -238,6 +241,7 @@ def test_only_these_places_of_a_whole_burn_are_erasable(ground):
         ("stock.reading_recorded", "after.meter"), ("plans.plan_approved", "after.meaning"),
         ("stock.lot_held", "why"), ("stock.lot_accepted", "after.meaning"),
         ("stock.meter_added", "after.name"), ("stock.meter_added", "after.mark"),
+        ("burns.burn_closed", "after.exposed"), ("burns.burn_closed", "after.meaning"),
     }  # fmt: skip
     bodies = "".join(Entry.objects.values_list("body", flat=True))
     for row in Disclosed.objects.all():
