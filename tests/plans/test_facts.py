@@ -362,7 +362,7 @@ def test_a_unit_never_inspected_cannot_be_told(ground):
 NOTED = {  # what only the start or the close of a burn can tell
     "burn.ignition_method", "burn.weather_recorded", "burn.pre_check_complete",
     "burn.last_post_check", "burn.post_check_complete", "burn.all_counted_out",
-    "burn.added_fuel_counted",
+    "burn.added_fuel_counted", "burn.fit_to_burn", "burn.all_briefed", "burn.countersigned",
 }  # fmt: skip
 FROM_THE_CHART = {"burn.before_cooling", "unit.has_chart"}
 
