@@ -151,7 +151,7 @@ def test_a_bulk_insert_does_not_overwrite_an_append_only_row(ground):
 def test_the_records_that_must_never_change_are_append_only():
     loose = {"LogHead", "Site", "Bay", "Unit", "Opening", "ChargePosition", "Sensor", "Compartment",
              "Baffle", "Lining", "Person",
-             "PersonDetails", "RoleHeld", "Competence", "Edition", "LimitRow", "BurnSequence",
+             "PersonDetails", "RoleHeld", "Competence", "Edition", "LimitRow", "CheckItem", "BurnSequence",
              "BurnSequenceStep", "Waiver", "Product", "Supplier", "LotBalance", "Plan", "Burn",
              "SecondFactor", "RecoveryCode", "PersonalCode", "PasswordLink", "Device", "FeedKey",
              "Paper", "Logger", "Meter", "ProductStock", "WallPoint",
