@@ -16,6 +16,14 @@ def _refuse_unguarded() -> None:
         raise ImproperlyConfigured("Not started. " + " ".join(map(str, serious)))
 
 
+def _draw_once() -> None:
+    """The first chart of a process takes seconds of imports; nobody is to wait for them."""
+    from facility.look.charts import Chart, Curve, svg
+
+    svg(Chart((Curve((0.0, 1.0), (0.0, 1.0)),), "x", "y"))
+
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "facility.project.settings")
 application = get_wsgi_application()
 _refuse_unguarded()
+_draw_once()
