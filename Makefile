@@ -6,9 +6,10 @@ PYTEST_ARGS ?= -n 2
 python := .venv/bin/python
 # One run of these is enough: they touch no database, or hammer files of SQLite, or spoil what is
 # typed and walk pages whose acts have tests of their own.
-once_is_enough := tests/calc tests/rules tests/loggers tests/torture tests/browser \
-	tests/rulebook/test_starter.py tests/rulebook/test_starter_judged.py \
-	tests/test_templates.py tests/test_docs.py tests/test_bad_forms.py tests/plans/test_over_cap.py
+once_is_enough := tests/calc tests/rules tests/rulebook tests/loggers tests/photographs tests/sites \
+	tests/torture tests/browser tests/test_templates.py tests/test_docs.py tests/test_bad_forms.py \
+	tests/test_addresses.py tests/test_scoping.py tests/test_policy.py \
+	tests/standard/test_exchange.py tests/plans/test_over_cap.py tests/plans/test_importing.py
 
 # Demo and tests must never reach a database that this shell happens to name.
 unexport DATABASE_URL
