@@ -70,11 +70,12 @@ def yard(page: Any, base: str) -> None:
     page.goto(sheet)
     page.get_by_role("link", name="Check and light").click()
     page.locator("button.main").click()
-    page.get_by_role("button", name="Growth").click()
+    page.get_by_role("button", name="Growth", exact=True).click()
     page.fill("#id_height_m", "1.4")
     page.get_by_role("button", name="Note the neutral plane").click()
     page.get_by_role("button", name="Water applied").click()
-    page.wait_for_load_state()
+    page.goto(f"{base}/yard/")
+    page.locator("body[data-state=sent]").wait_for(state="attached")
     page.screenshot(path=FOLDER / "yard.png")
 
 
@@ -82,7 +83,7 @@ def history(page: Any, base: str) -> None:
     sign_in(page, base, "auditor")
     page.set_viewport_size({"width": 1280, "height": 900})
     page.goto(f"{base}/units/")
-    page.get_by_role("link", name="Unit 1").click()
+    page.get_by_role("link", name="Unit 1").first.click()
     page.get_by_role("link", name="History").click()
     page.wait_for_load_state()
     page.screenshot(path=FOLDER / "history.png")

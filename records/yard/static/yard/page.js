@@ -63,7 +63,7 @@ async function showKit() {
   else if (!page.burn && burns.length === 1) choose(burns[0]);
   page.ended = Boolean(page.burn && page.kit && !burns.some((burn) => burn.id === page.burn.id));
   at("choose").hidden = Boolean(page.burn);
-  at("work").hidden = !page.burn;
+  at("work").hidden = at("tabs").hidden = !page.burn;
   for (const place of ["choose-burns", "next-burns"]) {
     at(place).replaceChildren(
       ...burns.map((burn) => element("button", { type: "button", class: "tap", onclick: () => taken(burn) }, burn.unit.name)),
@@ -78,7 +78,7 @@ function taken(burn) {
   page.meant = true;
   location.hash = burn.id;
   at("choose").hidden = true;
-  at("work").hidden = false;
+  at("work").hidden = at("tabs").hidden = false;
   refresh();
 }
 
