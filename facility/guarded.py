@@ -150,5 +150,9 @@ class PublicModel(models.Model):
         return f"{self._meta.model_name}:{self.public_id}"
 
     def fresh(self) -> Self:
-        """The row as it is now, locked until the transaction ends."""
-        return type(self)._default_manager.select_for_update().get(pk=self.pk)
+        """The row as it is now, locked until the transaction ends.
+
+        The lock lets rows be written that only refer to this one; else two acts that write such
+        rows before and after their locks would wait for each other on PostgreSQL.
+        """
+        return type(self)._default_manager.select_for_update(no_key=True).get(pk=self.pk)

@@ -75,7 +75,7 @@ def sign_restore(site: Site, *, checked: str, by: Person, once: str = "") -> Non
     """Answer for a restored backup; from then on things are recorded again."""
     checked = text_within("checked", checked, 300)
     with door("audit.restore_signed", by=by, site=site, on=site, why=checked, once=once) as entry:
-        head = LogHead.objects.select_for_update().get(pk=1)
+        head = LogHead.objects.select_for_update(no_key=True).get(pk=1)
         if not head.restore_unsigned:
             raise WrongState(_("No restored backup waits to be signed for."))
         entry.changed(entries=head.size)

@@ -83,7 +83,7 @@ def mark_points(
     with door(
         "inspections.points_marked", by=by, site=unit.site, on=unit, at=at, once=once
     ) as entry:
-        Unit.objects.select_for_update().get(pk=unit.pk)  # one numbering at a time
+        Unit.objects.select_for_update(no_key=True).get(pk=unit.pk)  # one numbering at a time
         known = list(WallPoint.objects.filter(unit=unit).values_list("mark", flat=True))
         refuse_if(
             len(known) + columns * rows > MOST_POINTS, "columns",

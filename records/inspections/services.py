@@ -338,7 +338,7 @@ def release_unit(
     with door(
         "inspections.unit_released", by=by, site=defect.unit.site, on=defect, at=at, once=once
     ) as entry:
-        Unit.objects.select_for_update().get(pk=defect.unit_id)  # one release at a time
+        Unit.objects.select_for_update(no_key=True).get(pk=defect.unit_id)  # one release at a time
         hands = defect.repairs.values_list("done_by", "recorded_by")
         if by.pk in {key for pair in hands for key in pair}:
             raise OwnWork(_("You are on the repair; someone else returns the unit to service."))
@@ -372,7 +372,9 @@ WHY_NOT = {
 
 def _refuse_stage(defect: Defect, act: str, at: dt.datetime) -> None:
     """Refuse what the stage of a defect does not allow."""
-    unit = Unit.objects.select_for_update().get(pk=defect.unit_id)  # one release at a time
+    unit = Unit.objects.select_for_update(no_key=True).get(
+        pk=defect.unit_id
+    )  # one release at a time
     refuse_retired(unit, at)
     stage = stage_of(defect)
     if stage not in MAY_START_FROM[act]:

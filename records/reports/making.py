@@ -18,7 +18,7 @@ def keep_paper(
 ) -> None:
     """Keep a document that the worker made: its hash and the head it carries go into the log."""
     with door("reports.paper_made", by=None, site=paper.site, on=paper, at=at) as entry:
-        paper = Paper.objects.select_for_update().get(pk=paper.pk)
+        paper = Paper.objects.select_for_update(no_key=True).get(pk=paper.pk)
         if paper.made_at is not None:
             raise WrongState(_("This document was made already."))
         paper.sha256 = papers.store(paper, document)

@@ -93,6 +93,7 @@ def cut_sheets(
         _("This is the whole sheet; nothing would be cut."),
     )
     with door("stock.lot_cut", by=by, site=lot.site, at=at, once=once) as entry:
+        (lot.product.piece_of or lot.product).fresh()  # one at a time makes a product of a size
         parts = [_Part(pattern.length_m, pattern.width_m, per_sheet)]
         kept = _offcuts(lot.product, pattern, working) if keep_offcuts else []
         products = [_product_of(lot.product, part) for part in (*parts, *kept)]

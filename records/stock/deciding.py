@@ -158,8 +158,8 @@ def _locked(lot: Lot) -> LotVerdict | None:
 
     The balance is locked as well: what leaves meanwhile is waited for.
     """
-    Lot.objects.select_for_update().get(pk=lot.pk)
-    LotBalance.objects.select_for_update().get(lot=lot)
+    Lot.objects.select_for_update(no_key=True).get(pk=lot.pk)
+    LotBalance.objects.select_for_update(no_key=True).get(lot=lot)
     return selectors.decision_on(lot)
 
 
@@ -255,7 +255,7 @@ def refuse_unburnable(lots: Iterable[Lot], *, leaving: bool = False) -> None:
     keys = {lot.pk for lot in lots}
     if leaving:
         assert door_is_open()
-        list(Lot.objects.select_for_update().filter(pk__in=keys).order_by("pk"))
+        list(Lot.objects.select_for_update(no_key=True).filter(pk__in=keys).order_by("pk"))
     found = selectors.unburnable(keys)
     if found:
         raise WrongState(

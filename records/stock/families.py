@@ -62,9 +62,11 @@ def decide_children(
     """Hold or reject everything that was made of a lot, however often it was cut; gives the marks."""
     assert door_is_open()
     marks = []
-    for child in parent.pieces.select_for_update().order_by("pk"):
+    for child in parent.pieces.select_for_update(no_key=True).order_by("pk"):
         if selectors.verdict_of(child) not in (verdict, Verdict.REJECTED):
-            LotBalance.objects.select_for_update().get(lot=child)  # what leaves now is seen
+            LotBalance.objects.select_for_update(no_key=True).get(
+                lot=child
+            )  # what leaves now is seen
             LotVerdict(
                 lot=child, verdict=verdict, decided_at=at, decided_by=by,
                 reason=_("carried over from lot {lot}: {reason}").format(

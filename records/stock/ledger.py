@@ -44,10 +44,12 @@ def lock_stock(lots: Iterable[Lot], products: Iterable[Product] = ()) -> None:
     """
     assert door_is_open()
     lots = list(lots)
-    balances = LotBalance.objects.select_for_update().filter(lot__in=lots).order_by("lot_id")
+    balances = (
+        LotBalance.objects.select_for_update(no_key=True).filter(lot__in=lots).order_by("lot_id")
+    )
     list(balances.values_list("pk", flat=True))
     keys = {lot.product_id for lot in lots} | {product.pk for product in products}
-    stocks = ProductStock.objects.select_for_update().filter(product__in=keys)
+    stocks = ProductStock.objects.select_for_update(no_key=True).filter(product__in=keys)
     list(stocks.order_by("product_id").values_list("pk", flat=True))
 
 
@@ -122,7 +124,7 @@ def _book_value(
     average of that moment.
     """
     ProductStock.objects.get_or_create(product=lot.product)
-    stock = ProductStock.objects.select_for_update().get(product=lot.product)
+    stock = ProductStock.objects.select_for_update(no_key=True).get(product=lot.product)
     into = kind in INTO_STORE
     if carried is not None:
         value = carried
@@ -192,7 +194,7 @@ def release(
 
 def make_room(lot: Lot, on_hand: Decimal, *, by: Person, at: dt.datetime) -> None:
     """Free the newest claims on a lot until no more is reserved than a count found."""
-    balance = LotBalance.objects.select_for_update().get(lot=lot)
+    balance = LotBalance.objects.select_for_update(no_key=True).get(lot=lot)
     too_many = balance.reserved - on_hand
     for held in reversed(selectors.reservations_of(lot)):
         if too_many > 0:

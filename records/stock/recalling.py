@@ -79,7 +79,7 @@ def recall_lots(
     )
     with door("stock.lot_recalled", by=by, site=site, at=at, why=reason, once=once) as entry:
         keys = family_of(lot.pk for lot in roots)
-        list(LotBalance.objects.select_for_update().filter(lot__in=keys).order_by("lot"))
+        list(LotBalance.objects.select_for_update(no_key=True).filter(lot__in=keys).order_by("lot"))
         lots = lots_of_family(site, roots)
         under = recalls_on(keys)
         if keys <= under.keys():

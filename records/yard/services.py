@@ -137,7 +137,7 @@ def _keep(
 def _refuse_if_closed_meanwhile(rows: Sequence[YardEvent]) -> None:
     """Whether a burn runs was read before the transaction; events that came late are signed."""
     running = {row.burn_id for row in rows if not row.late}
-    locked = Burn.objects.select_for_update().filter(pk__in=running).order_by("pk")
+    locked = Burn.objects.select_for_update(no_key=True).filter(pk__in=running).order_by("pk")
     if any(burn.state != BurnState.BURNING for burn in locked):
         raise Collided(_("The burn was closed just now."))
 
