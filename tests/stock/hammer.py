@@ -26,7 +26,7 @@ from django.db import connections  # noqa: E402
 from django.db.models import Sum  # noqa: E402
 
 from facility.people.models import Person  # noqa: E402
-from facility.refusals import StockNotAvailable  # noqa: E402
+from facility.refusals import LimitExceeded, StockNotAvailable  # noqa: E402
 from records.audit.models import Entry, LogHead  # noqa: E402
 from records.audit.verifying import verify  # noqa: E402
 from records.plans import services as plans  # noqa: E402
@@ -100,7 +100,7 @@ def approve(plan: Plan) -> None:
 def tried(done: str, act: Callable[[], object]) -> str:
     try:
         act()
-    except StockNotAvailable:
+    except (StockNotAvailable, LimitExceeded):  # by the store, or by F-03 once no lot has enough
         return f"{done}: refused"
     except Exception as error:
         return f"{type(error).__name__}: {error}"
