@@ -242,6 +242,8 @@ def _fuel(made: Ground, at: dt.datetime) -> None:
 
 
 NONE_SEEN = dict.fromkeys(CODES, False)
+# A test that types the code of a lot into a form gives it another letter: the number a lot gets
+# here hangs on how many this process has made before.
 _lot_codes = iter(range(1, 10**9))
 
 

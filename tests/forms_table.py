@@ -356,7 +356,7 @@ FORMS: dict[str, Form] = {
         lambda things: {
             "supplier": "Board yard", "docket": "D-900", "untreated": "on",
             "delivered_at": things.typed(things.now - DAY / 24),
-            "product_0": things.ground.board.public_id, "code_0": "L-900", "received_0": "40",
+            "product_0": things.ground.board.public_id, "code_0": "P-900", "received_0": "40",
             "bay_0": things.ground.bay.public_id, "sheet_mass_kg_0": "25.4", "length_m_0": "2.5",
             "width_m_0": "1", "thickness_mm_0": "20", "unit_cost_0": "11.50",
             "mill_mark_0": "Mill 7", "emission_class_0": "E1", **looked("_0"),
@@ -511,7 +511,7 @@ FORMS: dict[str, Form] = {
     "split": Form(
         "stores", "stock:split", "stock.lot_split",
         lambda things: {
-            "quantity": "3", "code": "L-901", "bay": things.ground.bay.public_id, "reason": "yard",
+            "quantity": "3", "code": "P-901", "bay": things.ground.bay.public_id, "reason": "yard",
         },
         {
             "quantity": Number("kg", fine="2.5"), "code": Text(20),
@@ -523,7 +523,7 @@ FORMS: dict[str, Form] = {
         "stores", "stock:cut", "stock.lot_cut",
         lambda things: {
             "sheets": "3", "piece_length_m": "1.2", "piece_width_m": "0.45", "kerf_mm": "5",
-            "code": "L-902", "bay": things.ground.bay.public_id, "keep_offcuts": "on",
+            "code": "P-902", "bay": things.ground.bay.public_id, "keep_offcuts": "on",
         },
         {
             "sheets": Number("kg", fine="2.5"), "piece_length_m": Number("kg", fine="1.12345"),

@@ -52,10 +52,10 @@ def test_a_delivery_on_a_phone_from_photograph_to_label(
     page.get_by_label("The docket states new").check()
 
     expect(page.locator("[data-lot]:visible")).to_have_count(1)
-    fill_lot(page, 0, "L-77")
+    fill_lot(page, 0, "P-77")
     page.get_by_role("button", name="Another lot on this docket").click()
     expect(page.locator("[data-lot]:visible")).to_have_count(2)
-    fill_lot(page, 1, "L-78")
+    fill_lot(page, 1, "P-78")
     page.locator("[name=mark_cca_1][value=seen]").check()
     assert fits(page)
     page.get_by_role("button", name="Take into the store").click()
@@ -68,11 +68,11 @@ def test_a_delivery_on_a_phone_from_photograph_to_label(
     assert fits(page)
     assert Picture.objects.count() == 1
 
-    page.get_by_role("link", name="L-78").click()
+    page.get_by_role("link", name="P-78").click()
     expect(page.get_by_text("This lot is held")).to_be_visible()
     expect(page.locator("main")).to_contain_text("Stamp CCA")
     page.go_back()
-    page.get_by_role("link", name="L-77").click()
+    page.get_by_role("link", name="P-77").click()
     expect(page.locator("main")).to_contain_text("within its band")
     assert fits(page)
     page.get_by_role("link", name="Print labels").click()
@@ -90,5 +90,5 @@ def test_a_delivery_on_a_phone_from_photograph_to_label(
     scanned.get_by_label("Sign-in").fill(ground_today.stores.sign_in)
     scanned.get_by_label("Password").fill(builders.PASSWORD)
     scanned.get_by_role("button", name="Sign in").click()
-    expect(scanned.locator("h1")).to_contain_text("Lot L-77")
+    expect(scanned.locator("h1")).to_contain_text("Lot P-77")
     assert visitors.complaints == []

@@ -35,12 +35,12 @@ class Story:
         page.get_by_label("Delivered").fill(self.typed(-120))
         page.get_by_label("The docket states new").check()
         page.locator("[name=product_0]").select_option(label="Test board")
-        page.locator("[name=code_0]").fill("L-77")
+        page.locator("[name=code_0]").fill("P-77")
         page.locator("[name=received_0]").fill("40")
         for answer in page.locator("[name^=mark_][name$=_0][value=no]").all():
             answer.check()
         page.get_by_role("button", name="Take into the store").click()
-        expect(page.locator("h1")).to_contain_text("Lot L-77")
+        expect(page.locator("h1")).to_contain_text("Lot P-77")
         page.get_by_role("link", name="Take readings").click()
         address = page.url.partition("/store/")[1] + page.url.partition("/store/")[2].removesuffix(
             "readings/"
@@ -108,7 +108,7 @@ class Story:
     def issue(self) -> None:
         page = self.visitors.person(self.ground.stores)
         page.get_by_role("link", name="Issue", exact=True).click()
-        expect(page.locator("main")).to_contain_text("L-77")
+        expect(page.locator("main")).to_contain_text("P-77")
         page.get_by_role("button", name="Issue these").click()
         expect(page.get_by_text("The boards are out of the store.")).to_be_visible()
 
