@@ -40,10 +40,10 @@ def main() -> None:
         "A unit of twenty years": history.bench_rows,
     }  # fmt: skip
     for title, rows in ((title, bench()) for title, bench in benches.items()):
-        print(f"\n{title}")
+        print(f"\n{title}", flush=True)
         for name, median, beside in rows:
             unit = "" if beside in UNITS else "ms"
-            print(f"  {name:<52} {median:9.2f} {unit:2} {beside}")
+            print(f"  {name:<52} {median:9.2f} {unit:2} {beside}", flush=True)
 
 
 if __name__ == "__main__":

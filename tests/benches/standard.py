@@ -87,7 +87,8 @@ def verdict(rule: Rule, value: Any) -> str:
     value = float(value) * rule.scale
     if how in ("<=", "within"):
         left = round(limit - value, 6)
-        return "over" if left < 0 else "near" if limit and left <= 0.1 * limit else "within"
+        warned = limit and not (limit <= 1 and not rule.unit)  # one of one is no warning
+        return "over" if left < 0 else "near" if warned and left <= 0.1 * limit else "within"
     if how == ">=":
         return "over" if round(value - limit, 6) < 0 else "within"
     if how == "between":
