@@ -15,11 +15,8 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
-from django.db.models import (
-    Max,
-    OuterRef,
-    Subquery,
-)
+from django.db.models import Exists, Max, OuterRef, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from facility.calc.sampling import (
     MEASURING,
@@ -299,17 +296,37 @@ class GrownOld:
 
 
 def due_for_reading(site: Site, now: dt.datetime, *, shown: int = 10) -> GrownOld:
-    """Boards in stock whose newest reading is too old, the oldest first."""
-    limit = recheck_days(site, now.astimezone(site.zone).date())
-    newest = (
-        MoistureReading.objects.filter(lot=OuterRef("pk"))
-        .order_by("-read_at")
-        .values("read_at")[:1]
-    )
+    """Boards in stock whose newest reading is too old, the oldest first.
+
+    A part without a reading of its own goes by those of the lot it was taken from. Keys are asked
+    for first, readings before lots: to look up the newest reading of every lot in stock takes
+    three times as long.
+    """
+    edge = now - dt.timedelta(days=recheck_days(site, now.astimezone(site.zone).date()))
     stocked = Lot.objects.filter(site=site, balance__on_hand__gt=0)
-    found = stocked.annotate(last_read_at=Subquery(newest)).filter(
-        last_read_at__lt=now - dt.timedelta(days=limit)
+    read = MoistureReading.objects.filter(lot__in=stocked).values("lot")
+    old = read.annotate(last=Max("read_at")).filter(last__lt=edge).order_by("last", "lot")
+    unread = ~Exists(MoistureReading.objects.filter(lot=OuterRef("pk")))
+    parts = stocked.filter(unread, moisture_from__isnull=False).annotate(
+        last=_newest_reading("moisture_from")
     )
-    oldest = found.select_related("product", "bay", "balance").order_by("last_read_at")[:shown]
-    lots = list(oldest)
-    return GrownOld(lots, len(lots) if len(lots) < shown else found.count())
+    old_parts = parts.filter(last__lt=edge).order_by("last", "pk")
+    keys = [
+        list(old.values_list("lot", flat=True)),
+        list(old_parts.values_list("pk", flat=True)),
+    ]
+    oldest = Lot.objects.filter(pk__in=[key for each in keys for key in each[:shown]])
+    lots = (
+        oldest.annotate(
+            last_read_at=Coalesce(_newest_reading("pk"), _newest_reading("moisture_from"))
+        )
+        .select_related("product", "bay", "balance")
+        .order_by("last_read_at", "pk")
+    )
+    return GrownOld(list(lots[:shown]), sum(map(len, keys)))
+
+
+def _newest_reading(lot: str) -> Subquery:
+    """When the lot that this field names was last read."""
+    read: QuerySet[Any] = MoistureReading.objects.filter(lot=OuterRef(lot)).order_by("-read_at")
+    return Subquery(read.values("read_at")[:1])

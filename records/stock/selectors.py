@@ -67,6 +67,8 @@ def verdict_of(lot: Lot) -> str:
 MAY_BURN = Q(verdict=Verdict.ACCEPTED) | Q(
     verdict=Verdict.CONDITIONAL, confirmed_verdict__isnull=False
 )
+# The same of a decision by itself.
+LETS_BURN = Q(verdict=Verdict.ACCEPTED) | Q(verdict=Verdict.CONDITIONAL, confirms__isnull=False)
 
 
 def with_decision(lots: QuerySet[Lot]) -> QuerySet[Any]:
@@ -144,6 +146,9 @@ def lots_of(site: Site) -> QuerySet[Any]:
     return with_standing(Lot.objects.filter(site=site)).order_by("-delivery__delivered_at", "code")
 
 
+_SHOWN_IN_LISTS = ("product", "delivery__supplier", "balance__bay", "moisture_from__product")
+
+
 class _ListedLots(AppendOnlyQuerySet[Lot]):
     """Lots for a list: the page is chosen by keys alone, and only its rows get their standing.
 
@@ -153,7 +158,8 @@ class _ListedLots(AppendOnlyQuerySet[Lot]):
     def _fetch_all(self) -> None:
         if self._result_cache is None and self._iterable_class is ModelIterable:
             keys = list(self.values_list("pk", flat=True))
-            found = with_standing(Lot.objects.all()).in_bulk(keys)
+            shown = with_standing(Lot.objects.all()).select_related(None)
+            found = shown.select_related(*_SHOWN_IN_LISTS).in_bulk(keys)
             self._result_cache = [found[key] for key in keys]
         super()._fetch_all()
 
@@ -168,6 +174,19 @@ class _ListedLots(AppendOnlyQuerySet[Lot]):
 
     def with_standing(self) -> Any:
         return with_standing(self) if "verdict" not in self.query.annotations else self
+
+    def in_state(self, state: str) -> Any:
+        """Those that stand at one of ``VERDICTS``."""
+        standing = self.with_standing()
+        if state == WAITING:
+            return standing.filter(verdict__isnull=True)
+        decided = CONDITIONAL if state == UNCONFIRMED else state
+        # Few lots were ever decided so: the newest decision is looked up of those alone.
+        ever = LotVerdict.objects.filter(verdict=decided).values("lot")
+        found = standing.filter(verdict=decided, pk__in=ever)
+        if decided == CONDITIONAL:
+            found = found.filter(confirmed_verdict__isnull=state == UNCONFIRMED)
+        return found
 
 
 def listed_lots(site: Site) -> _ListedLots:
@@ -231,9 +250,11 @@ class ProductOnHand:
 
 def totals_on_hand(site: Site) -> list[ProductOnHand]:
     """Stock of each product, accepted and other, for the head of the store page."""
+    newest = LotVerdict.objects.filter(lot=OuterRef("pk")).order_by("-id")
+    says = newest.annotate(burns=Case(When(LETS_BURN, then=Value(True)), default=Value(False)))
     rows = (
-        with_decision(Lot.objects.filter(site=site, balance__on_hand__gt=0))
-        .annotate(may_burn=Case(When(MAY_BURN, then=Value(True)), default=Value(False)))
+        Lot.objects.filter(site=site, balance__on_hand__gt=0)
+        .annotate(may_burn=Subquery(says.values("burns")[:1]))
         .order_by()
         .values_list("product", "may_burn")
         .annotate(on_hand=Sum("balance__on_hand"), reserved=Sum("balance__reserved"))

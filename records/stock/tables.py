@@ -73,13 +73,8 @@ class LotFilter(filters.FilterSet):
     )  # fmt: skip
 
     def by_state(self, lots: Any, name: str, value: str) -> QuerySet[Any]:
-        standing: QuerySet[Any] = lots.with_standing()
-        if value == selectors.WAITING:
-            return standing.filter(verdict__isnull=True)
-        if value in (selectors.UNCONFIRMED, selectors.CONDITIONAL):
-            waits = value == selectors.UNCONFIRMED
-            return standing.filter(verdict=selectors.CONDITIONAL, confirmed_verdict__isnull=waits)
-        return standing.filter(verdict=value)
+        found: QuerySet[Any] = lots.in_state(value)
+        return found
 
     def by_stock(self, lots: QuerySet[Any], name: str, value: str) -> QuerySet[Any]:
         if value == "yes":

@@ -36,7 +36,7 @@ def old_unit() -> tuple[Any, Any]:
     from tests import builders
 
     now = timezone.now().replace(microsecond=0)
-    ground = builders.found_ground("Bench ground", at=now - 2 * DAY)
+    ground = builders.found_ground("Old ground", at=now - 2 * DAY)
     lots = [builders.accepted_lot(ground, 40, at=now - 2 * DAY) for _lot in range(4)]
     with opened():
         _age(ground, now)

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 import pytest
 
+from records.stock.moving import split_lot
 from records.stock.rounds import (
     boards_to_read,
     due_for_reading,
@@ -85,6 +86,19 @@ def test_the_oldest_are_named_and_the_rest_is_counted(ground):
     lots = [builders.accepted_lot(ground, at=NOW + days * DAY) for days in range(3)]
     due = due_for_reading(ground.site, NOW + 60 * DAY, shown=2)
     assert (due.lots, due.count, due.more) == (lots[:2], 3, 1)
+
+
+def test_a_part_grows_old_with_the_readings_it_goes_by_until_it_has_its_own(ground):
+    whole = builders.accepted_lot(ground)
+    part = split_lot(
+        whole, quantity=Decimal(5), code="P-5", bay=ground.bay, by=ground.stores, at=NOW + DAY
+    )
+    due = due_for_reading(ground.site, NOW + 40 * DAY)
+    assert (due.lots, due.count) == ([whole, part], 2)
+    builders.read(ground, part, at=NOW + 30 * DAY)
+    assert due_for_reading(ground.site, NOW + 40 * DAY).lots == [whole]
+    due = due_for_reading(ground.site, NOW + 70 * DAY)
+    assert [each.last_read_at for each in due.lots] == [NOW, NOW + 30 * DAY]
 
 
 def test_the_standard_says_how_old_readings_may_grow(ground):
