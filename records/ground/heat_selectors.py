@@ -7,11 +7,11 @@ that is. Of the others nothing is known and nothing is guessed.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Max, Q, Sum
+from django.db.models import Aggregate, Case, IntegerField, Max, Q, QuerySet, Sum, Value, When
 
 from facility.sites.models import Unit
 from records.ground.models import UnitHeat
@@ -40,27 +40,39 @@ _SUMS = {
 }  # fmt: skip
 
 
+def since_each(
+    rows: QuerySet[Any], sinces: Iterable[dt.datetime | None], **sums: Aggregate
+) -> list[list[dict[str, Any]]]:
+    """Sums over the rows of a ledger since each of several moments (None: all), in one query.
+
+    The moments part the ledger into stretches, which are summed once; what came since a moment is
+    given as the stretches after it, for the caller to add up. A sum for each moment would have
+    the database look at every row as often, and took three times as long to put into words.
+    """
+    sinces = list(sinces)
+    moments = sorted({since for since in sinces if since is not None})
+    places: dict[dt.datetime | None, int] = {since: n for n, since in enumerate(moments, 1)}
+    after = [When(ignited_at__gte=since, then=Value(places[since])) for since in reversed(moments)]
+    stretch = Case(*after, default=Value(0), output_field=IntegerField())
+    found = list(rows.order_by().annotate(stretch=stretch).values("stretch").annotate(**sums))
+    return [[row for row in found if row["stretch"] >= places.get(since, 0)] for since in sinces]
+
+
 def heats_of(unit: Unit, sinces: Iterable[dt.datetime | None]) -> list[HeatSum]:
     """The recorded heat of a unit since each of several moments (None: since built), in one query."""
-    sinces = list(sinces)
-    asked: dict[str, Any] = {}
-    for number, since in enumerate(sinces):
-        within = Q() if since is None else Q(ignited_at__gte=since)
-        asked[f"hottest{number}"] = Max("hottest_c", filter=within)
-        asked |= {
-            f"{name}{number}": Sum(column, filter=within, default=0)
-            for name, (column, _per) in _SUMS.items()
-        }
-    found = UnitHeat.objects.filter(unit=unit).aggregate(**asked) if asked else {}
-    return [_sum_of(found, str(number)) for number in range(len(sinces))]
+    sums = {f"sum_{column}": Sum(column) for column, _per in _SUMS.values()}
+    rows = UnitHeat.objects.filter(unit=unit)
+    stretches = since_each(rows, sinces, hottest=Max("hottest_c"), **sums)
+    return [_sum_of(found) for found in stretches]
 
 
-def _sum_of(row: Mapping[str, Any], suffix: str) -> HeatSum:
+def _sum_of(stretches: Sequence[Mapping[str, Any]]) -> HeatSum:
     values: dict[str, Any] = {
-        name: row[f"{name}{suffix}"] / per for name, (_column, per) in _SUMS.items()
+        name: sum(row[f"sum_{column}"] for row in stretches) / per
+        for name, (column, per) in _SUMS.items()
     }
     values["burns"] = int(values["burns"])
-    return HeatSum(hottest_c=row[f"hottest{suffix}"], **values)
+    return HeatSum(hottest_c=max((row["hottest"] for row in stretches), default=None), **values)
 
 
 def cycles_since(since: Mapping[int, dt.datetime]) -> dict[int, tuple[int, float]]:

@@ -6,7 +6,6 @@ import datetime as dt
 import zoneinfo
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from django.db.models import Count as RowCount
 from django.db.models import Max, Q, QuerySet, Sum
@@ -14,7 +13,7 @@ from django.db.models import Max, Q, QuerySet, Sum
 from facility.refusals import NotHere
 from facility.sites.makeup import PARTS
 from facility.sites.models import Bay, Site, Unit
-from records.ground.heat_selectors import HeatSum, heats_of
+from records.ground.heat_selectors import HeatSum, heats_of, since_each
 from records.ground.models import ChangeKind, Exposure, UnitUse, UnitVersion
 
 
@@ -203,23 +202,18 @@ def counts_of(unit: Unit, marks: Sequence[tuple[str, dt.datetime | None]]) -> li
 
     A correction stands at the ignition of the burn it corrects, and so in the same counts.
     """
-    asked: dict[str, Any] = {}
-    for number, (_label, since) in enumerate(marks):
-        within = Q() if since is None else Q(ignited_at__gte=since)
-        asked |= {
-            f"burns{number}": Sum("burns", filter=within, default=0),
-            f"mass{number}": Sum("dry_mass_kg", filter=within, default=0),
-            f"energy{number}": Sum("energy_mj", filter=within, default=0),
-            f"corrections{number}": RowCount("pk", filter=within & Q(burns=0)),
-        }
-    found = UnitUse.objects.filter(unit=unit).aggregate(**asked)
-    heats = heats_of(unit, [since for _label, since in marks])
+    sinces = [since for _label, since in marks]
+    ledger = since_each(
+        UnitUse.objects.filter(unit=unit), sinces, count=Sum("burns"), mass=Sum("dry_mass_kg"),
+        energy=Sum("energy_mj"), corrected=RowCount("pk", filter=Q(burns=0)),
+    )  # fmt: skip
     return [
         Count(
-            label, since, found[f"burns{number}"], float(found[f"mass{number}"]),
-            float(found[f"energy{number}"]), found[f"corrections{number}"], heats[number],
+            label, since, sum(row["count"] for row in rows),
+            float(sum(row["mass"] for row in rows)), float(sum(row["energy"] for row in rows)),
+            sum(row["corrected"] for row in rows), heat,
         )
-        for number, (label, since) in enumerate(marks)
+        for (label, since), rows, heat in zip(marks, ledger, heats_of(unit, sinces), strict=True)
     ]  # fmt: skip
 
 

@@ -68,13 +68,11 @@ class PointState:
 
 
 def point_states(unit: Unit) -> list[PointState]:
-    """Every marked point with its newest reading, in two queries."""
-    rows = (
-        ThicknessReading.objects.filter(inspection__unit=unit)
-        .select_related("inspection")
-        .order_by("inspection__done_at", "id")
-    )
-    newest = {row.point: row for row in rows}
+    """Every marked point with its newest reading, in three queries."""
+    rows = ThicknessReading.objects.filter(inspection__unit=unit)
+    keys = dict(rows.order_by("inspection__done_at", "id").values_list("point", "pk"))
+    read_last = ThicknessReading.objects.select_related("inspection").in_bulk(keys.values())
+    newest = {row.point: row for row in read_last.values()}
     required = None if unit.required_wall_mm is None else float(unit.required_wall_mm)
     states = []
     for point in points_of(unit):

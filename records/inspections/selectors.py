@@ -8,7 +8,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from django.db.models import Max, Q, QuerySet
+from django.db.models import FloatField, Max, Q, QuerySet
+from django.db.models.functions import Cast
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
@@ -168,12 +169,19 @@ def wall_lives(unit: Unit) -> list[WallLife]:
 
     Of several readings of one day the newest counts: what a gauge strays by is no loss in a day.
     """
+    looks = Inspection.objects.filter(unit=unit, thickness__isnull=False).distinct()
+    days = {
+        key: (when.astimezone(unit.site.zone).date(), when)
+        for key, when in looks.order_by().values_list("pk", "done_at")
+    }
     readings: dict[str, dict[dt.date, tuple[dt.datetime, float]]] = {}
     rows = ThicknessReading.objects.filter(inspection__unit=unit).order_by("inspection__done_at")
-    for point, when, thickness in rows.values_list("point", "inspection__done_at", "thickness_mm"):
-        day = when.astimezone(unit.site.zone).date()
-        readings.setdefault(point, {})[day] = (when, float(thickness))
-    lives = [_wall_life(unit, point, [*days.values()]) for point, days in readings.items()]
+    # as a float out of the database: to make a Decimal of each reading took longer than all else
+    thickness_mm = Cast("thickness_mm", FloatField())
+    for point, look, thickness in rows.values_list("point", "inspection", thickness_mm):
+        day, when = days[look]
+        readings.setdefault(point, {})[day] = (when, thickness)
+    lives = [_wall_life(unit, point, [*read.values()]) for point, read in readings.items()]
     return sorted(lives, key=lambda wall: (wall.years, wall.point))
 
 
