@@ -19,7 +19,7 @@ from records.burns.models import Burn
 from records.burns.selectors import burns_between, burns_by_key
 from records.ground.selectors import earlier_use
 from records.inspections import selectors as inspections
-from records.inspections.models import Defect, Inspection, Release, Repair
+from records.inspections.models import Defect, Inspection, Outcome, Release, Repair
 from records.plans.models import Finding
 from records.reports.life import period_of
 from records.reports.selectors import HistoryRow, UnitHistory
@@ -52,9 +52,11 @@ def rows_between(
 
 
 def _inspected(unit: Unit, since: dt.datetime, until: dt.datetime) -> QuerySet[Any]:
-    return inspections.inspections_of(unit).filter(
-        kind__in=inspections.SCHEMES, done_at__gte=since, done_at__lt=until
-    )
+    return _looked(unit).filter(kind__in=inspections.SCHEMES, done_at__gte=since, done_at__lt=until)
+
+
+def _looked(unit: Unit) -> QuerySet[Any]:
+    return inspections.inspections_of(unit).prefetch_related("looks")
 
 
 def _defects(unit: Unit) -> QuerySet[Any]:
@@ -128,7 +130,7 @@ def _whole(unit: Unit, chosen: Iterable[tuple[dt.datetime, str, int]]) -> list[H
     found: dict[tuple[str, int], HistoryRow] = {}
     burns = burns_by_key(unit, keys["burn"]) if keys["burn"] else []
     found |= {("burn", burn.pk): row for burn, row in zip(burns, _burn_rows(burns), strict=True)}
-    looks = list(inspections.inspections_of(unit).filter(pk__in=keys["inspection"]))
+    looks = list(_looked(unit).filter(pk__in=keys["inspection"]))
     found |= {
         ("inspection", look.pk): row
         for look, row in zip(looks, _inspection_rows(looks), strict=True)
@@ -209,13 +211,28 @@ def _earlier_rows(rows: Iterable[Any]) -> Iterable[HistoryRow]:
 
 def _inspection_rows(rows: Iterable[Any]) -> Iterable[HistoryRow]:
     for each in rows:
+        said = f"{each.get_kind_display()}: {each.get_outcome_display()}"
         yield HistoryRow(
             when=each.done_at,
             kind="inspection",
-            what=f"{each.get_kind_display()}: {each.get_outcome_display()}"
-            + (f". {each.note}" if each.note else ""),
+            what=". ".join(filter(None, [said, each.note.rstrip("."), _parts_said(each)])),
             by=each.done_by.name,
         )
+
+
+def _parts_said(inspection: Inspection) -> str:
+    """The parts that were not good, each with its result and note; that all were, in one word."""
+    looks = list(inspection.looks.all())
+    if not looks:
+        return ""
+    parts = [
+        f"{look.name}: {look.get_result_display()}{f', {look.note}' if look.note else ''}"
+        for look in looks
+        if look.result != Outcome.GOOD
+    ]
+    good = len(looks) - len(parts)
+    parts += [ngettext("{n} part good", "{n} parts good", good).format(n=good)] if good else []
+    return "; ".join(parts)
 
 
 def _defect_rows(

@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from facility.look.timeline import Bar, Span, Timeline, svg
 from records.burns import services as burns
 from records.inspections import services as inspections
+from records.inspections.looking import Look
 from records.reports import history
 from records.reports.history import history_page, rows_between
 from records.reports.life import life_of, period_of
@@ -76,6 +77,14 @@ def test_the_pages_list_the_same_as_the_whole(ground, lived, monkeypatch):
 def test_one_kind_alone(ground, lived, kind):
     page = history_page(ground.unit, *days(), kind=kind)
     assert {row.kind for row in page.rows} == {kind}
+
+
+def test_an_inspection_names_the_parts_that_were_not_good(ground):
+    at = NOW + DAY
+    looks = {"roof": Look("monitor", "sags"), "floor": Look("good", "")}
+    builders.inspect(ground, ground.unit, at=at, outcome="monitor", note="dry.", looks=looks)
+    row = rows_between(ground.unit, *days())[-1]
+    assert row.what.endswith(": monitor. dry. roof: monitor, sags; 1 part good")
 
 
 def test_times_out_of_service_that_overlap_are_one(ground, lived):
