@@ -160,6 +160,38 @@ def test_4_two_tabs_that_send_at_once_store_each_event_once(profile, burn, lead)
     assert not SetAside.objects.exists()
 
 
+def test_5_batches_that_overlap_in_any_order_store_each_event_once(profile, burn, lead):
+    page = prepared(profile, lead)
+    with without_signal(page):
+        page.evaluate(QUEUE, 60)
+    sizes = [(40, 60), (0, 25), (20, 45), (10, 30), (0, 60)]  # first to last, the end left out
+    page.evaluate(
+        """(sizes) => { window.sent = (async () => {
+          const store = await import("/static/yard/store.js");
+          const clock = await import("/static/yard/clock.js");
+          const hello = await (await fetch("/yard/hello/")).json();
+          const texts = (await store.unsent()).map((row) => [row.device, row.text]);
+          const headers = { "Content-Type": "application/json", "X-CSRFToken": hello.csrf };
+          const found = [];
+          for (const [from, to] of sizes) {
+            const events = texts.slice(from, to).map(([, text]) => text).reverse();
+            const body = JSON.stringify({ v: 1, device: texts[0][0], now: clock.reading(), shell: "x", events });
+            found.push((await fetch("/yard/sync/", { method: "POST", body, headers })).status);
+          }
+          return found;
+        })(); }""",
+        sizes,
+    )
+    assert page.evaluate("() => window.sent") == [200] * len(sizes)
+    all_sent(page)
+    numbers = list(YardEvent.objects.order_by("device_seq").values_list("device_seq", flat=True))
+    assert numbers == list(range(1, 61))
+    times = list(YardEvent.objects.order_by("device_seq").values_list("happened_at", flat=True))
+    assert times == sorted(times)
+    assert selectors.open_doubts(burn) == []
+    assert not SetAside.objects.exists()
+
+
 @pytest.mark.parametrize("hours", [3, -3])
 def test_6_a_clock_that_is_set_moves_no_event(profile, burn, lead, hours):
     """The zone of the device is another one than the ground's as well."""
