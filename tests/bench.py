@@ -23,6 +23,7 @@ from tests.benches import (  # noqa: E402
     pages,
     standard,
     store,
+    taps,
     yard,
 )
 
@@ -35,7 +36,7 @@ def main() -> None:
     benches = {
         "Pages, demo ground": pages.rows, "Charge and outlook": outlook.bench_rows,
         "The standard": standard.rows, "The store": store.rows,
-        "The heat of a burn": heat.rows, "The yard": yard.rows,
+        "The heat of a burn": heat.rows, "The yard": yard.rows, "The yard in a browser": taps.rows,
         "Formulas": calc.bench_rows, "The log": log.bench_rows,
         "A unit of twenty years": history.bench_rows,
     }  # fmt: skip

@@ -20,6 +20,7 @@ from playwright.sync_api import expect
 from records.accounts import services as accounts
 from records.yard import selectors, services, shell, sync_views
 from records.yard.models import SetAside, YardEvent
+from tests.browser.queueing import QUEUE
 from tests.browser.yard import (
     all_sent,
     in_contact,
@@ -36,11 +37,6 @@ pytestmark = pytest.mark.browser
 KILLS = int(os.environ.get("CHARLINE_YARD_KILLS", "3"))
 MANY = int(os.environ.get("CHARLINE_YARD_EVENTS", "450"))
 
-# Queue so many events at once, as fast as the page's own store takes them.
-QUEUE = """async (count) => {
-  const store = await import("/static/yard/store.js");
-  for (let n = 0; n < count; n += 1) await store.record("steam", {});
-}"""
 # Fill the storage until not even a few bytes go in.
 FILL = """async () => {
   const store = await import("/static/yard/store.js");
