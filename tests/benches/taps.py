@@ -13,6 +13,7 @@ import tempfile
 import time
 from pathlib import Path
 
+from django.core.management import call_command
 from django.utils import timezone
 from playwright.sync_api import Page, sync_playwright
 
@@ -53,6 +54,7 @@ def rows() -> list[Row]:
     if shutil.which("chromium") is None:
         return [("no Chromium: not measured", 0, "")]
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"  # the browser's loop runs beside plain calls
+    call_command("collectstatic", interactive=False, verbosity=0)  # what the page keeps offline
     with (
         serving() as base,
         tempfile.TemporaryDirectory() as folder,
