@@ -30,7 +30,8 @@ class Field:
     ``kept`` says as what: ``choice`` one of ``choices``; ``decimal`` a figure as text and
     ``whole`` a whole number, both from ``low`` to ``high`` in ``unit``; ``text``; ``part`` or
     ``parts`` the public id of an opening or charge position (``of``) of the unit; ``person`` or
-    ``people`` a public id or the code of somebody without an account.
+    ``people`` a public id or the code of somebody without an account. ``labelled`` values are read
+    out with their label, because they say little by themselves.
     """
 
     name: str
@@ -43,6 +44,7 @@ class Field:
     unit: str = ""
     of: str = ""
     needed: bool = True
+    labelled: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +66,10 @@ def _choice(name: str, label: str, *choices: tuple[str, str], needed: bool = Tru
 
 def _figure(name: str, label: str, low: int, high: int, unit: str, *, decimals: int = 0) -> Field:
     kept: Kept = "decimal" if decimals else "whole"
-    return Field(name, kept, label, low=low, high=high, decimals=decimals, unit=unit, needed=False)
+    return Field(
+        name, kept, label, low=low, high=high, decimals=decimals, unit=unit, needed=False,
+        labelled=True,
+    )  # fmt: skip
 
 
 _NOTE = Field("note", "text", gettext_noop("note"), needed=False)
@@ -161,7 +166,7 @@ _BOARD = (
     Kind("person_in", gettext_noop("went in"), "board", (
         _WHO, Field("name", "text", gettext_noop("name"), needed=False), _BAR,
         Field("purpose", "text", gettext_noop("purpose"), needed=False),
-        Field("team", "text", gettext_noop("team"), needed=False),
+        Field("team", "text", gettext_noop("team"), needed=False, labelled=True),
     )),
     Kind("person_out", gettext_noop("came out"), "board", (_WHO, replace(_BAR, needed=False))),
     Kind("pressure", gettext_noop("pressure read"), "board", (_WHO, _BAR)),

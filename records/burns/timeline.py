@@ -99,17 +99,20 @@ def _fields(event: TimelineEvent, names: Mapping[str, str]) -> Iterable[str]:
 
 
 def told(field: Field, value: Any, names: Mapping[str, str]) -> str:
-    """One value of an event in words."""
+    """One value of an event in words; ``names`` of parts and people by public id."""
+    said = _told(field, value, names)
+    return f"{_(field.label)} {said}" if field.labelled else said
+
+
+def _told(field: Field, value: Any, names: Mapping[str, str]) -> str:
     if field.kept == "choice":
         return _(dict(field.choices).get(value, value))
-    if field.kept == "part":
+    if field.kept in ("part", "person"):
         return names.get(value, value)
-    if field.kept == "parts":
+    if field.kept in ("parts", "people"):
         return ", ".join(names.get(each, each) for each in value)
     if field.kept == "decimal":
         return str(show(float(value), field.unit, current_system()))
-    if field.kept == "people":
-        return ", ".join(value)
     if field.kept == "whole":
         return f"{value} {field.unit}".strip()
     return str(value)

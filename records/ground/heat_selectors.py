@@ -11,7 +11,18 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Aggregate, Case, IntegerField, Max, Q, QuerySet, Sum, Value, When
+from django.db.models import (
+    Aggregate,
+    Case,
+    Count,
+    IntegerField,
+    Max,
+    Q,
+    QuerySet,
+    Sum,
+    Value,
+    When,
+)
 
 from facility.sites.models import Unit
 from records.ground.models import UnitHeat
@@ -54,7 +65,9 @@ def since_each(
     places: dict[dt.datetime | None, int] = {since: n for n, since in enumerate(moments, 1)}
     after = [When(ignited_at__gte=since, then=Value(places[since])) for since in reversed(moments)]
     stretch = Case(*after, default=Value(0), output_field=IntegerField())
-    found = list(rows.order_by().annotate(stretch=stretch).values("stretch").annotate(**sums))
+    grouped = rows.order_by().annotate(stretch=stretch).values("stretch")
+    # without a moment there is but one stretch, which is told even where it has no row
+    found = [row for row in grouped.annotate(rows=Count("pk"), **sums) if row["rows"]]
     return [[row for row in found if row["stretch"] >= places.get(since, 0)] for since in sinces]
 
 

@@ -163,11 +163,18 @@ class ReadEvent:
 def read_events(events: list[YardEvent]) -> list[ReadEvent]:
     if not events:
         return []
-    parts, devices = names_of_parts(events[0].burn.unit), device_names(events[0].burn.site)
+    burn = events[0].burn
+    names, devices = names_in(burn), device_names(burn.site)
     return [
-        ReadEvent(each, _words(each, parts), devices.get(each.device, each.device))
+        ReadEvent(each, _words(each, names), devices.get(each.device, each.device))
         for each in events
     ]
+
+
+def names_in(burn: Burn) -> dict[str, str]:
+    """What an event may name, by public id: parts of the unit, and the people who were there."""
+    people = {each["who"]: each["name"] for each in entry_figures.people_of(burn)}
+    return people | names_of_parts(burn.unit)
 
 
 def _words(event: YardEvent, names: dict[str, str]) -> str:
@@ -209,6 +216,7 @@ def _kind(kind: Kind) -> dict[str, Any]:
                 "name": each.name, "kept": each.kept, "label": _(each.label), "of": each.of,
                 "choices": [[key, _(label)] for key, label in each.choices], "low": each.low,
                 "high": each.high, "unit": each.unit, "needed": each.needed,
+                "labelled": each.labelled,
             }
             for each in kind.fields
         ],

@@ -262,6 +262,20 @@ def test_pages_say_who_is_inside(ground, burn, tablet, signed_in):
         assert "As one tablet told by" in page
 
 
+def test_what_was_recorded_is_read_with_names_and_labels(ground, burn, tablet, signed_in):
+    take(
+        ground, tablet, went_in(ground.instructor, 1, 293, team="2"),
+        ("roll_call", {"missing": [ground.instructor.public_id, "visitor 4"]}, 3),
+        ("air_numbers", {"cylinder_l": "6.8", "nominal_bar": 300}, 0),
+    )  # fmt: skip
+    page = signed_in(ground.instructor).get(f"/yard/{burn.public_id}/").content.decode()
+    name = ground.instructor.name
+    assert f"went in, {name}, 293 bar, team 2" in page
+    assert f"roll call, {name}, visitor 4" in page
+    assert "volume of one cylinder 6.8\u202fL, nominal pressure 300 bar" in page
+    assert ground.instructor.public_id not in page.partition("<main")[2]
+
+
 def test_the_burn_as_a_document_has_the_entry_log(ground, burn, tablet, signed_in):
     take(ground, tablet, went_in(ground.instructor, 1), came_out(ground.instructor, 9))
     answer = signed_in(ground.instructor).get(reverse("reports:burn_pdf", args=[burn.public_id]))

@@ -8,7 +8,10 @@ const SHOWN = 12;
 export function told(event, kit, burn) {
   const kind = kit.kinds.find((each) => each.name === event.kind);
   if (!kind) return event.kind;
-  const values = kind.fields.filter((field) => field.name in event.value).map((field) => valueWords(field, event.value[field.name], burn));
+  const values = kind.fields.filter((field) => field.name in event.value).map((field) => {
+    const words = valueWords(field, event.value[field.name], burn);
+    return field.labelled ? `${field.label} ${words}` : words;
+  });
   if (event.kind === "stage") return capital(values[0]);
   return [capital(kind.label), ...values].join(", ");
 }
