@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Protocol
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from facility.refusals import WrongState
 
@@ -27,6 +28,9 @@ class EntryControl(Protocol):
 
     def minutes_inside(self, burn: Burn, at: dt.datetime) -> Mapping[str, int]:
         """Minutes [min] inside by public id of a person, or by code."""
+
+    def doubts_left(self, burn: Burn) -> int:
+        """How many doubts about what was recorded nobody has answered for."""
 
 
 _asked: list[EntryControl] = []
@@ -58,4 +62,19 @@ def refuse_somebody_inside(burn: Burn, at: dt.datetime) -> None:
                 "By the entry board {names} did not come out. Look for them; then count them out on "
                 "the yard page, or strike out there what was recorded wrongly."
             ).format(names=", ".join(names))
+        )
+
+
+def refuse_doubts_left(burn: Burn) -> None:
+    """Refuse to close a burn while what the tablets recorded of it is in doubt."""
+    left = sum(each.doubts_left(burn) for each in _asked)
+    if left:
+        raise WrongState(
+            ngettext(
+                '{n} doubt about what the tablets recorded is open. Say under "Look and settle" how it '
+                "was; then close.",
+                '{n} doubts about what the tablets recorded are open. Say under "Look and settle" how '
+                "it was; then close.",
+                left,
+            ).format(n=left)
         )

@@ -39,7 +39,7 @@ from records.burns.closing import (
     refuse_taken_back,
     sign_report,
 )
-from records.burns.counting import refuse_somebody_inside
+from records.burns.counting import refuse_doubts_left, refuse_somebody_inside
 from records.burns.models import (
     Attendance,
     Burn,
@@ -417,6 +417,7 @@ def close_burn(
         if burn.state != BurnState.BURNING:
             raise WrongState(_("This burn was closed before."))
         refuse_somebody_inside(burn, ended_at)
+        refuse_doubts_left(burn)
         burn.post_check = file_check(
             burn.unit, InspectionKind.POST_BURN, Outcome.DEFECT if defect else Outcome.GOOD, checks,
             "", by=by, done_at=ended_at,

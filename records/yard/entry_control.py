@@ -25,6 +25,7 @@ from facility.yard.air_board import (
     minutes_by_person,
 )
 from records.burns.models import Burn, BurnState
+from records.yard import selectors
 from records.yard.entry_figures import numbers_of, people_of
 from records.yard.models import YardEvent
 
@@ -115,6 +116,11 @@ def still_inside(burn: Burn, at: dt.datetime) -> tuple[str, ...]:
     now = board_of(burn, at)
     named = [row.stay.name for row in now.inside]
     return tuple(dict.fromkeys([*named, *(name for _who, name in now.missing)]))
+
+
+def doubts_left(burn: Burn) -> int:
+    """Doubts about what the tablets recorded that nobody has answered for."""
+    return len(selectors.open_doubts(burn))
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,7 @@ class RescueForm(ActForm):
 class SettleForm(ActForm):
     doubt = forms.CharField(max_length=100, widget=forms.HiddenInput)
     reason = forms.CharField(max_length=1000, label=gettext_lazy("How it is, and how you know"))
+    alike = forms.BooleanField(required=False)
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -32,6 +33,12 @@ class Doubt:
     words: str
     text: str = ""  # the event itself, where it was set aside
     settled: Settled | None = None
+    alike: int = 0  # how many others of its kind are open
+
+    @property
+    def kind(self) -> str:
+        """What sort of doubt it is, such as a clock that strays; one answer may do for all."""
+        return self.key.partition(":")[0]
 
 
 OTHER_DOUBTS = {
@@ -68,7 +75,11 @@ def open_doubts(burn: Burn) -> list[Doubt]:
 
 def _with_answers(found: list[Doubt], settled: Any) -> list[Doubt]:
     answers = {each.doubt: each for each in settled.select_related("by__details")}
-    told = [replace(each, settled=answers.get(each.key)) for each in found]
+    open_kinds = Counter(each.kind for each in found if each.key not in answers)
+    told = [
+        replace(each, settled=answers.get(each.key), alike=open_kinds[each.kind] - 1)
+        for each in found
+    ]
     return sorted(told, key=lambda each: each.settled is not None)
 
 

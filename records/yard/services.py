@@ -228,10 +228,13 @@ def _lines(data: bytes) -> list[str]:
 
 
 def settle_doubt(
-    burn: Burn | None, key: str, *, site: Site, reason: str, by: Person,
+    burn: Burn | None, key: str, *, site: Site, reason: str, by: Person, alike: bool = False,
     at: dt.datetime | None = None, once: str = "",
-) -> None:  # fmt: skip
-    """Answer for one doubt with a reason; the doubt stays to be read."""
+) -> int:  # fmt: skip
+    """Answer for one doubt with a reason, or for all open ones of its kind; gives how many.
+
+    They stay to be read. A tablet whose clock strays puts every event of it in doubt.
+    """
     reason = text_within("reason", reason, 300)
     with door(
         "burns.doubt_settled", by=by, site=site, on=burn or site, at=at, why=reason, once=once
@@ -242,8 +245,13 @@ def settle_doubt(
             raise NotHere(f"No doubt {key} here.")
         if doubt.settled:
             raise WrongState(_("This was settled before."))
-        Settled(site=site, burn=burn, doubt=key, reason=reason, by=by, at=entry.at).save()
-        entry.changed(code=key)
+        found = [doubt]
+        if alike:
+            found = [each for each in doubts if each.kind == doubt.kind and not each.settled]
+        for each in found:
+            Settled(site=site, burn=burn, doubt=each.key, reason=reason, by=by, at=entry.at).save()
+        entry.changed(code=" ".join(each.key for each in found))
+    return len(found)
 
 
 def late_hash(burn: Burn) -> str:

@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from facility.look.forms import sent
 from facility.people.gate import GroundRequest
@@ -115,15 +116,19 @@ def _settled(request: GroundRequest, form: SettleForm, burn: Any) -> bool:
     if not form.is_valid():
         return False
     given = form.cleaned_data
-    form.carry_out(
+    settled = form.carry_out(
         lambda: services.settle_doubt(
-            burn, given["doubt"], site=request.ground, reason=given["reason"], by=request.person,
-            once=given["once"],
+            burn, given["doubt"], site=request.ground, reason=given["reason"],
+            alike=given["alike"], by=request.person, once=given["once"],
         )
     )  # fmt: skip
     if form.refused:
         return False
-    messages.success(request, _("Settled; the doubt stays to be read."))
+    said = ngettext(
+        "Settled; the doubt stays to be read.", "{n} settled; the doubts stay to be read.",
+        settled or 1,
+    )  # fmt: skip
+    messages.success(request, said.format(n=settled))
     return True
 
 

@@ -60,6 +60,27 @@ def test_a_doubt_is_settled_once_with_a_reason(ground, burn, doubt):
         settle(ground, burn, doubt, once="once-1")
 
 
+def test_one_reason_may_settle_all_of_a_kind(ground, burn, tablet, doubt):
+    """The second lies before the ignition as the first does; the gap is another kind."""
+    tablet.tap("steam", at=START + MINUTE)  # is never sent
+    take(ground, tablet.tap("steam", at=START - 3 * MINUTE))
+    assert [each.alike for each in selectors.open_doubts(burn) if each.key == doubt] == [1]
+    settle(ground, burn, doubt, alike=True)
+    assert [each.kind for each in selectors.open_doubts(burn)] == ["gap"]
+    assert {each.doubt for each in Settled.objects.all()} == {
+        each.key for each in selectors.doubts_of(burn) if each.kind == "before_ignition"
+    }
+
+
+def test_a_burn_is_not_closed_over_an_open_doubt(ground, burn, doubt):
+    with refuses(WrongState):
+        close(ground, burn)
+    settle(ground, burn, doubt)
+    close(ground, burn)
+    burn.refresh_from_db()
+    assert burn.state == "closed"
+
+
 def test_what_names_no_burn_is_settled_for_the_ground(ground, burn, tablet):
     take(ground, "{")
     (doubt,) = selectors.doubts_without_burn(ground.site)
