@@ -32,7 +32,8 @@ def make_child(
         received=count, sheet_mass_kg=sheet_mass_kg, cut_from=parent, moisture_from=_read(parent),
     )  # fmt: skip
     child.save()
-    LotBalance(lot=child, on_hand=0, bay=bay).save()
+    read_at = LotBalance.objects.values_list("read_at", flat=True).get(lot=parent)
+    LotBalance(lot=child, on_hand=0, bay=bay, read_at=read_at).save()
     _carry_verdict(parent, child, by, at)
     return child
 

@@ -55,6 +55,7 @@ from records.stock.models import (
     StoreFile,
     Supplier,
 )
+from records.stock.rounds import mark_read
 from records.stock.services import LotReceived
 
 KINDS = FileKind.choices
@@ -464,6 +465,7 @@ def taking(
             done += item.rows
             yield done
         MoistureReading.objects.bulk_create(readings)
+        mark_read({each.lot_id for each in readings})
         if judged.mapping != remembered_columns(site, judged.kind, judged.supplier):
             remember_columns(site, judged, by=by, at=at)
         file = StoreFile(

@@ -36,6 +36,7 @@ from records.stock.models import (
     Product,
     ProductCorrection,
 )
+from records.stock.rounds import mark_read
 
 MOST_READINGS = 200  # at once
 MOST_MOISTURE = 200  # percent of dry mass; beyond, a board would have fallen apart
@@ -177,6 +178,7 @@ def record_readings(
             row.recorded_at = entry.at
         if gathered is None:
             MoistureReading.objects.bulk_create(rows)
+            mark_read([lot.pk])
         else:
             gathered += rows
         entry.changed(
@@ -274,6 +276,7 @@ def record_dried(
         for row in rows:
             row.recorded_at = entry.at
         MoistureReading.objects.bulk_create(rows)
+        mark_read([lot.pk])
         entry.changed(readings=[str(row.moisture_pct) for row in rows])
     return rows
 

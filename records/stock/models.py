@@ -120,7 +120,9 @@ class Lot(PublicModel, AppendOnlyModel):
     mill_mark = models.CharField(max_length=60, blank=True)  # of the mill or batch, on the bundle
     emission_class = models.CharField(max_length=10, blank=True)  # of formaldehyde, on the docket
     # Whose readings count while this lot has none of its own; its sheet was weighed with those.
-    moisture_from = models.ForeignKey("self", on_delete=models.PROTECT, related_name="+", null=True)
+    moisture_from = models.ForeignKey(
+        "self", on_delete=models.PROTECT, related_name="moisture_parts", null=True
+    )
 
     class Meta:
         ordering = ["code"]
@@ -378,17 +380,20 @@ class LotBalance(GuardedModel):
     """The guard against overselling: changed by a conditional update in the same transaction.
 
     ``on_hand`` is the sum of movements, ``reserved`` the sum of reservations, ``bay`` the newest
-    place; they stand here so that lists need no sums.
+    place, ``read_at`` the newest reading that the lot goes by; they stand here so that lists need
+    no sums.
     """
 
     lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="balance")
     on_hand = models.DecimalField(max_digits=9, decimal_places=2)
     reserved = models.DecimalField(max_digits=9, decimal_places=2, default=Decimal(0))
     bay = models.ForeignKey(Bay, on_delete=models.PROTECT, related_name="+", null=True)
+    read_at = models.DateTimeField(null=True)
 
     class Meta:
         indexes = [
             models.Index(fields=["lot"], name="lots_in_stock", condition=Q(on_hand__gt=0)),
+            models.Index(fields=["read_at"], name="stock_by_reading", condition=Q(on_hand__gt=0)),
         ]
         constraints = [
             models.CheckConstraint(condition=Q(on_hand__gte=0), name="stock_never_negative"),

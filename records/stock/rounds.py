@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import datetime as dt
 import statistics
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
-from django.db.models import Exists, Max, OuterRef, QuerySet, Subquery
+from django.db.models import Max, OuterRef, Q, Subquery
 from django.db.models.functions import Coalesce
 
 from facility.calc.sampling import (
@@ -26,9 +26,10 @@ from facility.calc.sampling import (
     tolerance_limit,
 )
 from facility.calc.working import Working
+from facility.guarded import door_is_open
 from facility.rulebook.selectors import limit_in_force
 from facility.sites.models import Site
-from records.stock.models import Lot, Method, MoistureReading
+from records.stock.models import Lot, LotBalance, Method, MoistureReading
 
 # The plan: variables, level II and AQL 4.0. The level is the usual one of ISO 3951-1; no AQL for
 # the moisture of boards is published, 4.0 is common for minor faults, no source.
@@ -285,7 +286,7 @@ def recheck_days(site: Site, day: dt.date) -> float:
 
 @dataclass(frozen=True, slots=True)
 class GrownOld:
-    """Lots whose readings are too old: the oldest of them, with ``last_read_at``, and how many."""
+    """Lots whose readings are too old: the oldest of them, and how many."""
 
     lots: list[Any]
     count: int
@@ -298,35 +299,22 @@ class GrownOld:
 def due_for_reading(site: Site, now: dt.datetime, *, shown: int = 10) -> GrownOld:
     """Boards in stock whose newest reading is too old, the oldest first.
 
-    A part without a reading of its own goes by those of the lot it was taken from. Keys are asked
-    for first, readings before lots: to look up the newest reading of every lot in stock takes
-    three times as long.
+    A part without a reading of its own goes by those of the lot it was taken from.
     """
-    edge = now - dt.timedelta(days=recheck_days(site, now.astimezone(site.zone).date()))
-    stocked = Lot.objects.filter(site=site, balance__on_hand__gt=0)
-    read = MoistureReading.objects.filter(lot__in=stocked).values("lot")
-    old = read.annotate(last=Max("read_at")).filter(last__lt=edge).order_by("last", "lot")
-    unread = ~Exists(MoistureReading.objects.filter(lot=OuterRef("pk")))
-    parts = stocked.filter(unread, moisture_from__isnull=False).annotate(
-        last=_newest_reading("moisture_from")
+    limit = recheck_days(site, now.astimezone(site.zone).date())
+    old = Lot.objects.filter(
+        site=site, balance__on_hand__gt=0, balance__read_at__lt=now - dt.timedelta(days=limit)
     )
-    old_parts = parts.filter(last__lt=edge).order_by("last", "pk")
-    keys = [
-        list(old.values_list("lot", flat=True)),
-        list(old_parts.values_list("pk", flat=True)),
-    ]
-    oldest = Lot.objects.filter(pk__in=[key for each in keys for key in each[:shown]])
-    lots = (
-        oldest.annotate(
-            last_read_at=Coalesce(_newest_reading("pk"), _newest_reading("moisture_from"))
-        )
-        .select_related("product", "bay", "balance")
-        .order_by("last_read_at", "pk")
-    )
-    return GrownOld(list(lots[:shown]), sum(map(len, keys)))
+    oldest = old.select_related("product", "bay", "balance").order_by("balance__read_at", "pk")
+    lots = list(oldest[:shown])
+    return GrownOld(lots, len(lots) if len(lots) < shown else old.count())
 
 
-def _newest_reading(lot: str) -> Subquery:
-    """When the lot that this field names was last read."""
-    read: QuerySet[Any] = MoistureReading.objects.filter(lot=OuterRef(lot)).order_by("-read_at")
-    return Subquery(read.values("read_at")[:1])
+def mark_read(lots: Collection[int]) -> None:
+    """Have the balances of lots that were read, and of parts that go by them, say when."""
+    assert door_is_open()
+    newest = MoistureReading.objects.order_by("-read_at").values("read_at")
+    own = newest.filter(lot=OuterRef("lot"))[:1]
+    other = newest.filter(lot__moisture_parts=OuterRef("lot"))[:1]
+    concerned = Q(lot__in=lots) | Q(lot__moisture_from__in=lots)
+    LotBalance.objects.filter(concerned).update(read_at=Coalesce(Subquery(own), Subquery(other)))

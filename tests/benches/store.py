@@ -111,6 +111,9 @@ def fill_store(ground: builders.Ground) -> None:
         made("records_stock_moisturereading", LOTS * READINGS, lot_id=f"{FIRST} + i / {READINGS}",
              moisture_pct="8 + i % 3", meter="'pin 1'", read_at=at(f"i / {READINGS * 4} + 1"),
              recorded_at=at(f"i / {READINGS * 4} + 1"), read_by_id=str(by))  # fmt: skip
+        with connection.cursor() as cursor:
+            cursor.execute("UPDATE records_stock_lotbalance SET read_at = (SELECT MAX(r.read_at) FROM "
+                           "records_stock_moisturereading r WHERE r.lot_id = records_stock_lotbalance.lot_id)")  # fmt: skip
         step, of = f"(i % {MOVES})", f"(i / {MOVES})"
         last = f"{step} = {MOVES - 1} AND {of} % 10 < 7"
         made("records_stock_movement", LOTS * MOVES, lot_id=f"{FIRST} + {of}",

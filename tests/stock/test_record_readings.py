@@ -10,7 +10,7 @@ import pytest
 from facility.refusals import AlreadyDone, NotCalibrated, WrongValue
 from records.stock import measuring
 from records.stock import services as stock
-from records.stock.models import MoistureReading
+from records.stock.models import LotBalance, MoistureReading
 from records.stock.selectors import moisture_of
 from tests import builders
 from tests.asking import actor, refused_roles, refuses, refuses_role, writes
@@ -27,7 +27,7 @@ def record(ground, lot, *readings, **changes):
 
 def test_readings_are_kept_one_by_one(ground):
     lot = builders.deliver(ground)
-    with writes(ACT, MoistureReading):
+    with writes(ACT, MoistureReading, alters=[LotBalance]):
         record(ground, lot, "8", "10", "12")
     kept = moisture_of(lot)
     assert (kept.count, kept.mean_pct, kept.lowest_pct, kept.highest_pct) == (3, 10, 8, 12)

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from decimal import Decimal
+from importlib import import_module
 
 import pytest
+from django.apps import apps
 
+from facility.guarded import opened
+from records.stock.models import Lot, LotBalance
 from records.stock.moving import split_lot
 from records.stock.rounds import (
     boards_to_read,
@@ -98,7 +102,22 @@ def test_a_part_grows_old_with_the_readings_it_goes_by_until_it_has_its_own(grou
     builders.read(ground, part, at=NOW + 30 * DAY)
     assert due_for_reading(ground.site, NOW + 40 * DAY).lots == [whole]
     due = due_for_reading(ground.site, NOW + 70 * DAY)
-    assert [each.last_read_at for each in due.lots] == [NOW, NOW + 30 * DAY]
+    assert [each.balance.read_at for each in due.lots] == [NOW, NOW + 30 * DAY]
+
+
+def test_a_store_from_before_is_told_when_each_lot_was_read(ground):
+    """The migration finds what the services have kept since."""
+    whole = builders.accepted_lot(ground)
+    for code in ("P-5", "P-6"):
+        split_lot(whole, quantity=Decimal(5), code=code, bay=ground.bay, by=ground.stores, at=NOW)
+    builders.read(ground, Lot.objects.get(code="P-6"), at=NOW + DAY)
+    builders.deliver(ground)  # not read yet
+    kept = dict(LotBalance.objects.values_list("lot", "read_at"))
+    assert sorted(kept.values(), key=str) == [NOW, NOW, NOW + DAY, None]
+    with opened():
+        LotBalance.objects.update(read_at=None)
+        import_module("records.stock.migrations.0010_fill_when_read").fill_in(apps, None)
+    assert dict(LotBalance.objects.values_list("lot", "read_at")) == kept
 
 
 def test_the_standard_says_how_old_readings_may_grow(ground):
