@@ -56,8 +56,8 @@ lint: .venv/.ok ## style, types, import order, forgotten migrations
 	.venv/bin/lint-imports
 	$(python) manage.py makemigrations --check --dry-run
 
-bench: .venv/.ok ## print the measured ratios
-	$(python) -m tests.bench
+bench: .venv/.ok ## print the measured ratios [BENCH=word of a title]
+	$(python) -m tests.bench $(BENCH)
 
 pictures: .venv/.ok ## take the README's pictures from a running demo [PORT=8000]
 	$(python) -m tests.pictures http://127.0.0.1:$(PORT)

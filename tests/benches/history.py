@@ -18,6 +18,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -217,28 +218,23 @@ def _children() -> list[str]:
     return Path(f"/proc/self/task/{os.getpid()}/children").read_text().split()
 
 
-def _in_one_go(html: str, answers: Any) -> None:
+def _in_one_go(html: str) -> tuple[float, float, int, float]:
     """WeasyPrint's own time and memory for the whole as one document, in a process of its own."""
     from records.reports.pdf import printed
 
     start, busy = time.perf_counter(), time.process_time()
     made = printed(html)
     took = time.perf_counter() - start, time.process_time() - busy
-    answers.put((*took, made.pages, _peak_mb()))
+    return (*took, made.pages, _peak_mb())
 
 
-def _fresh(work: Callable[..., None], *given: Any) -> tuple[Any, ...]:
+def _fresh[Answer](work: Callable[..., Answer], *given: Any) -> Answer:
     """What a piece of work answers that has a process of its own."""
-    fresh = multiprocessing.get_context("spawn")
-    answers = fresh.Queue()
-    process = fresh.Process(target=work, args=(*given, answers))
-    process.start()
-    answer: tuple[Any, ...] = answers.get()
-    process.join()
-    return answer
+    with ProcessPoolExecutor(1, multiprocessing.get_context("spawn")) as pool:
+        return pool.submit(work, *given).result()
 
 
-def _in_pieces(ground: str, paper: str, answers: Any) -> None:
+def _in_pieces(ground: str, paper: str) -> tuple[bytes, list[Row]]:
     """The document as the worker makes it, in a process that has done nothing else."""
     import django
 
@@ -272,7 +268,7 @@ def _in_pieces(ground: str, paper: str, answers: Any) -> None:
         ("most memory of a process that lays out", max(held), "MB"),
         ("most memory of the worker itself", _peak_mb(), "MB"),
     ]  # fmt: skip
-    answers.put((made.document, rows))
+    return made.document, rows
 
 
 def document_rows(ground: Any, unit: Any, folder: Path | None = None) -> list[Row]:
