@@ -46,6 +46,16 @@ FILL = """async () => {
     if (n > 3000) throw new Error("never full");
   }
 }"""
+
+FREE = """() => new Promise((done, failed) => {
+  const opening = indexedDB.open("charline-yard");
+  opening.onsuccess = () => {
+    const freed = opening.result.transaction(["kept"], "readwrite");
+    for (const junk of ["junk-0", "junk-1"]) freed.objectStore("kept").delete(junk);
+    freed.oncomplete = () => { opening.result.close(); done(); };
+    freed.onabort = () => failed(freed.error);
+  };
+})"""
 DATE = "const real = Date.now.bind(Date); window.off = 0; Date.now = () => real() + window.off;"
 
 
@@ -251,8 +261,7 @@ def test_8_full_storage_is_said_and_what_was_saved_is_safe(profile, burn, lead):
     page.get_by_role("button", name="Decay", exact=True).click()
     expect(page.locator("#said[data-tone=lost]")).to_contain_text("NOT RECORDED")
     assert len(shown(page)) == unsent(page) == 1
-    page.evaluate("async () => (await import('/static/yard/store.js')).forget('junk-0')")
-    page.evaluate("async () => (await import('/static/yard/store.js')).forget('junk-1')")
+    page.evaluate(FREE)
     cdp.send("Storage.overrideQuotaForOrigin", {"origin": profile.base})
     page.context.set_offline(False)
     all_sent(page)
@@ -318,6 +327,24 @@ def test_9b_cleared_without_a_rescue_file_the_hole_shows(profile, ground_today, 
     (doubt,) = selectors.open_doubts(burn)
     assert doubt.key.startswith(f"gap:{device.public_id}:2-")
     assert "Yard 1" in doubt.about
+
+
+def test_9c_cleared_under_the_open_page_it_goes_on_counting(profile, burn, lead):
+    page = prepared(profile, lead)
+    tap(page, "Fire", "Incipient")
+    all_sent(page)
+    cdp = page.context.new_cdp_session(page)
+    with without_signal(page):
+        cdp.send(
+            "Storage.clearDataForOrigin", {"origin": profile.base, "storageTypes": "indexeddb"}
+        )
+        page.get_by_role("button", name="Decay", exact=True).click()
+        expect(page.locator("#said[data-tone=saved]")).to_contain_text("Decay")
+    all_sent(page)
+    first, second = YardEvent.objects.order_by("device_seq")
+    assert (first.device, first.device_seq) == (second.device, 1)
+    assert (second.device_seq, second.prev) == (2, first.sha256)
+    assert not selectors.open_doubts(burn)
 
 
 def test_10_a_sitting_that_ends_costs_nothing_and_keeps_the_name(profile, ground_today, burn, lead):

@@ -173,7 +173,7 @@ function drawCallers() {
 }
 
 async function refresh() {
-  const fresh = await store.kept("kit");
+  const fresh = await store.newestKit();
   if (fresh && fresh.made !== page.kit?.made) await showKit();
   page.who = await store.kept("who");
   const [count, set] = await Promise.all([store.countUnsent(), store.aside()]);

@@ -27,8 +27,8 @@ function open() {
       request.result.createObjectStore("kept", { keyPath: "name" });
     };
     request.onsuccess = () => {
-      request.result.onversionchange = () => request.result.close();
-      request.result.onclose = () => (opening = null);
+      request.result.onversionchange = () => shut(request.result);
+      request.result.onclose = () => shut(request.result);
       resolve(request.result);
     };
     request.onerror = () => reject(request.error);
@@ -37,6 +37,13 @@ function open() {
     throw error;
   });
   return opening;
+}
+
+// Storage that was cleared takes what was read of it along.
+function shut(database) {
+  database.close();
+  opening = null;
+  forgetRead();
 }
 
 // One transaction: `work` asks, and gives what is to be answered; resolved once it is complete.
@@ -58,17 +65,52 @@ async function within(stores, mode, work) {
 
 const asked = (request) => () => request.result;
 
+// Read once and remembered until it is written, here or in another tab: a tap must not wait until
+// ten thousand events are read anew.
+class Remembered {
+  constructor(read) {
+    Object.assign(this, { read, writes: 0, known: undefined });
+  }
+
+  async get() {
+    if (this.known !== undefined) return this.known;
+    const before = this.writes;
+    const fresh = await this.read();
+    if (before === this.writes) this.known = fresh; // else it may lack what was written meanwhile
+    return fresh;
+  }
+
+  // `change` does to what is known what was written; without it everything is read anew.
+  written(change = null) {
+    this.writes += 1;
+    if (!change) this.known = undefined;
+    else if (this.known !== undefined) change(this.known);
+  }
+}
+
+const rememberedKit = new Remembered(() => kept("kit"));
+const rememberedEvents = new Remembered(readEvents);
+const otherTabs = new BroadcastChannel(NAME);
+otherTabs.onmessage = forgetRead;
+
+function forgetRead() {
+  rememberedKit.written();
+  rememberedEvents.written();
+}
+
+function rewritten() {
+  forgetRead();
+  otherTabs.postMessage("");
+}
+
 export async function kept(name) {
   const row = await within(["kept"], "readonly", (t) => asked(t.objectStore("kept").get(name)));
   return row?.value ?? null;
 }
 
-export function keep(name, value) {
-  return within(["kept"], "readwrite", (t) => void t.objectStore("kept").put({ name, value }));
-}
-
-export function forget(name) {
-  return within(["kept"], "readwrite", (t) => void t.objectStore("kept").delete(name));
+export async function keep(name, value) {
+  await within(["kept"], "readwrite", (t) => void t.objectStore("kept").put({ name, value }));
+  if (name === "kit") rewritten();
 }
 
 // What is recorded now, by whom, on which device: told by the page before the first event.
@@ -88,8 +130,11 @@ export async function record(kind, value, { caller = "", corrects = "" } = {}) {
   return navigator.locks.request("charline-yard-record", () => write(kind, value, caller, corrects, taken));
 }
 
+// The chains that this page went on with, for a storage that is cleared under it.
+const chains = new Map();
+
 async function write(kind, value, caller, corrects, taken) {
-  const head = (await kept(`head:${taken.device}`)) ?? { seq: 0, sha256: "" };
+  const head = (await kept(`head:${taken.device}`)) ?? chains.get(taken.device) ?? { seq: 0, sha256: "" };
   const event = {
     id: crypto.randomUUID(), device: taken.device, device_seq: head.seq + 1, burn: taken.burn, kind,
     value, caller, wall: taken.wall, mono: taken.mono, boot: BOOT, anchor: taken.anchor,
@@ -102,6 +147,9 @@ async function write(kind, value, caller, corrects, taken) {
     t.objectStore("events").add(row);
     t.objectStore("kept").put({ name: `head:${event.device}`, value: { seq: event.device_seq, sha256: hash } });
   });
+  chains.set(event.device, { seq: event.device_seq, sha256: hash });
+  rememberedEvents.written((known) => learn(known, event, UNSENT, hash));
+  otherTabs.postMessage("");
   return event;
 }
 
@@ -143,12 +191,20 @@ export async function answered(results) {
       request.onsuccess = () => {
         const row = request.result;
         if (!row || row.sha256 !== each.sha256) return;
-        const safe = each.outcome === "stored" || each.outcome === "duplicate";
-        store.put({ ...row, state: safe ? STORED : ASIDE, reason: each.reason });
+        store.put({ ...row, state: stateAfter(each), reason: each.reason });
       };
     }
   });
+  rememberedEvents.written((known) => {
+    for (const each of results) {
+      const event = known.get(each.id);
+      if (event?.sha256 === each.sha256) event.state = stateAfter(each);
+    }
+  });
+  otherTabs.postMessage("");
 }
+
+const stateAfter = ({ outcome }) => (outcome === "stored" || outcome === "duplicate" ? STORED : ASIDE);
 
 // Events that the server has told us of again are its own to keep; so are those of ended burns.
 export async function prune(kit) {
@@ -161,28 +217,33 @@ export async function prune(kit) {
   await within(["events"], "readwrite", (t) => {
     for (const row of gone) t.objectStore("events").delete([row.device, row.seq]);
   });
+  rewritten();
 }
 
 // Every event of a burn that this browser knows of: the server's and its own, by time. Each has
-// `at` [ms] and `state`.
+// `at` [ms] and `state`. They are the remembered ones, for reading only.
 export async function events(burn = now.burn) {
+  const known = await rememberedEvents.get();
+  return [...known.values()].filter((event) => event.burn === burn).sort(
+    (one, other) => one.at - other.at || (one.device === other.device ? one.device_seq - other.device_seq : 0),
+  );
+}
+
+async function readEvents() {
   const [kit, rows] = await Promise.all([
-    kept("kit"),
+    rememberedKit.get(),
     within(["events"], "readonly", (t) => asked(t.objectStore("events").getAll())),
   ]);
   const found = new Map();
-  for (const text of kit?.burns.find((each) => each.id === burn)?.events ?? []) {
-    const event = JSON.parse(text);
-    found.set(event.id, { ...event, at: happened(event), state: STORED });
+  for (const burn of kit?.burns ?? []) {
+    for (const text of burn.events) learn(found, JSON.parse(text), STORED);
   }
-  for (const row of rows) {
-    if (row.burn !== burn) continue;
-    const event = JSON.parse(row.text);
-    found.set(event.id, { ...event, at: happened(event), state: row.state });
-  }
-  return [...found.values()].sort(
-    (one, other) => one.at - other.at || (one.device === other.device ? one.device_seq - other.device_seq : 0),
-  );
+  for (const row of rows) learn(found, JSON.parse(row.text), row.state, row.sha256);
+  return found;
+}
+
+function learn(known, event, state, hash = "") {
+  known.set(event.id, { ...event, at: happened(event), state, sha256: hash });
 }
 
 // Every event that the server has not said it holds.
@@ -196,8 +257,10 @@ export async function countAtRisk() {
   return (await rowsOf(UNSENT)).filter((row) => !rescued.has(row.id)).length;
 }
 
+export const newestKit = () => rememberedKit.get();
+
 export async function kit() {
-  const found = await kept("kit");
+  const found = await rememberedKit.get();
   const fresh = found && Date.now() - found.kept < OLD_MS;
   return fresh || (found && (await countUnsent())) ? found : null;
 }
@@ -209,4 +272,5 @@ export async function clear() {
     t.objectStore("events").clear();
     for (const name of ["kit", "who"]) t.objectStore("kept").delete(name);
   });
+  rewritten();
 }
