@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
-
-from django.utils import timezone
-from django.utils.formats import date_format
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,11 +22,6 @@ class Side:
 
 def differing_first(sides: Iterable[Side]) -> list[Side]:
     return sorted(sides, key=lambda side: not side.differs)
-
-
-def moment(when: dt.datetime) -> str:
-    """A time as pages show it, in the ground's own zone."""
-    return date_format(timezone.localtime(when), "j M Y, H:i")
 
 
 def lines(texts: Iterable[object]) -> str:

@@ -18,6 +18,9 @@ from django.utils.safestring import SafeString
 # Tones that can be read on the light and on the dark page alike.
 EMBER, STEEL, QUIET = "#c25a2c", "#5f8296", "#7f8783"
 
+# The names of so many curves find a place among them.
+FEW = 3
+
 
 @dataclass(frozen=True, slots=True)
 class Curve:
@@ -107,8 +110,21 @@ def _dress(axes: Any, chart: Chart) -> None:
         axes.spines[side].set_visible(False)
     for side in ("left", "bottom"):
         axes.spines[side].set_color(QUIET)
-    if sum(bool(curve.label) for curve in chart.curves) > 1:
+    named = sum(bool(curve.label) for curve in chart.curves)
+    if named > FEW:
+        _name_beside(axes)
+    elif named > 1:
         axes.legend(frameon=False, labelcolor=QUIET)
+
+
+def _name_beside(axes: Any) -> None:
+    """Names of many curves beside the picture, in the order in which the curves end."""
+    lines, names = axes.get_legend_handles_labels()
+    ends = sorted(zip(lines, names, strict=True), key=lambda each: -each[0].get_ydata()[-1])
+    axes.legend(
+        *zip(*ends, strict=True), frameon=False, labelcolor=QUIET,
+        loc="center left", bbox_to_anchor=(1.01, 0.5),
+    )  # fmt: skip
 
 
 def image(chart: Chart, words: str) -> SafeString:

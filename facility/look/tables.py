@@ -12,11 +12,11 @@ from typing import Any
 import django_tables2 as tables
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from facility.look.templatetags.look import qty, state
+from facility.look.times import day_in_words, moment
 
 
 class Column(tables.Column):
@@ -69,7 +69,7 @@ class WhenColumn(Column):
     kind = "tight"
 
     def render(self, value: Any) -> str:
-        return date_format(timezone.localtime(value), "j M Y, H:i")
+        return moment(value)
 
 
 class DayColumn(Column):
@@ -78,7 +78,7 @@ class DayColumn(Column):
     kind = "tight"
 
     def render(self, value: Any) -> str:
-        return date_format(timezone.localtime(value), "j M Y")
+        return day_in_words(timezone.localtime(value))
 
 
 class _Cells:

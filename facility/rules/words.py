@@ -33,7 +33,7 @@ def amount(
     if unit == YES_NO:
         return say(gettext_noop("yes") if value else gettext_noop("no"))
     if isinstance(value, str | dt.date):
-        return say(value) if isinstance(value, str) else f"{value:%d.%m.%Y}"
+        return say(value) if isinstance(value, str) else f"{value.day} {value:%b %Y}"
     if decimals is None and not unit and not float(value).is_integer():
         decimals = 1
     return str(show(float(value), unit, system, decimals))

@@ -11,6 +11,7 @@ from django.db.models import F, Max, Min
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from facility.look.times import moment
 from facility.people.models import Person
 from facility.refusals import (
     LimitExceeded,
@@ -268,13 +269,13 @@ def _refuse_start(
         abs(ignited_at - version.starts_at) > TOLERANCE,
         "ignited_at",
         _("The plan is for {planned}; more than {hours} hours off needs a new version.").format(
-            planned=timezone.localtime(version.starts_at).strftime("%d.%m.%Y %H:%M"),
+            planned=moment(version.starts_at),
             hours=TOLERANCE.seconds // 3600,
         ),
     )
-    for moment, words in _before_ignition(version):
+    for earliest, words in _before_ignition(version):
         refuse_if(
-            moment is not None and ignited_at + A_MINUTE <= moment,
+            earliest is not None and ignited_at + A_MINUTE <= earliest,
             "ignited_at",
             _("Ignition cannot lie before {what}.").format(what=words),
         )

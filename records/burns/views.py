@@ -11,9 +11,10 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
-from facility.look.both import Side, lines, moment
+from facility.look.both import Side, lines
 from facility.look.forms import sent
 from facility.look.lists import listed
+from facility.look.times import moment
 from facility.people.gate import GroundRequest, may
 from facility.people.permissions import READS
 from facility.refusals import StaleVersion, WrongState, plain_number

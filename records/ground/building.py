@@ -16,6 +16,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from facility.guarded import door_is_open
+from facility.look.times import moment
 from facility.people.models import Person
 from facility.refusals import (
     StaleVersion,
@@ -69,9 +70,7 @@ def change_unit(
             newest is not None and since < newest.since,
             "since",
             _("That lies before the change before, of {when}.").format(
-                when=timezone.localtime(newest.since, unit.site.zone).strftime("%d.%m.%Y %H:%M")
-                if newest
-                else ""
+                when=moment(newest.since, unit.site.zone) if newest else ""
             ),
         )
         entry.changed({name: getattr(unit, name) for name in LIMITS})

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from django.utils.translation import gettext as _
 
+from facility.look.times import day_in_words
 from facility.people.models import Person
 from facility.refusals import number_between, refuse_if, text_within
 from facility.sites.models import Sensor, Unit
@@ -33,7 +34,7 @@ def calibrate_sensors(
     refuse_if(
         done_on < unit.commissioned_on, "done_on",
         _("The unit was commissioned on {day}; nothing was calibrated before that.").format(
-            day=f"{unit.commissioned_on:%d.%m.%Y}"
+            day=day_in_words(unit.commissioned_on)
         ),
     )  # fmt: skip
     sensors = {sensor.public_id: sensor for sensor in Sensor.objects.filter(unit=unit)}

@@ -16,6 +16,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from facility.guarded import door_is_open
+from facility.look.times import day_in_words
 from facility.people.models import Person
 from facility.refusals import WrongState, number_between, refuse_if, text_within
 from facility.sites.models import Unit
@@ -136,7 +137,7 @@ def check_gauge(gauge: Gauge | None, day: dt.date) -> None:
     refuse_if(
         day - gauge.checked_on > CHECK_LASTS, "checked_on",
         _("The gauge was checked on its block on {day}; at most {days} days ago is allowed.").format(
-            day=f"{gauge.checked_on:%d.%m.%Y}", days=CHECK_LASTS.days
+            day=day_in_words(gauge.checked_on), days=CHECK_LASTS.days
         ),
     )  # fmt: skip
 

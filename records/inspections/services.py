@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from facility.guarded import door_is_open
+from facility.look.times import day_in_words
 from facility.people.models import Person
 from facility.refusals import (
     OwnWork,
@@ -231,7 +232,7 @@ def _refuse_before_commissioning(unit: Unit, when: dt.datetime) -> None:
         when.astimezone(unit.site.zone).date() < unit.commissioned_on,
         "done_at",
         _("The unit was commissioned on {day}; nothing was inspected before that.").format(
-            day=f"{unit.commissioned_on:%d.%m.%Y}"
+            day=day_in_words(unit.commissioned_on)
         ),
     )
 

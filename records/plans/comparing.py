@@ -9,8 +9,9 @@ from django.utils.translation import gettext as _
 
 from facility.calc.units import show
 from facility.kinds import Duty
-from facility.look.both import Side, differing_first, lines, moment
+from facility.look.both import Side, differing_first, lines
 from facility.look.reader import current_system
+from facility.look.times import moment
 from facility.refusals import plain_number
 from facility.sites.models import Exercise
 from records.plans.content import Line, PlanContent

@@ -16,6 +16,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from facility.kinds import INSIDE, Duty, ProductKind
+from facility.look.times import day_in_words
 from facility.people.models import Competence
 from facility.refusals import plain_number
 from facility.rules.engine import Case
@@ -322,7 +323,7 @@ def _inspected_since_change(unit: Unit, inspected_at: dt.datetime | None) -> Kno
         return Known(True)
     return Known(
         inspected_at is not None and inspected_at >= changed,
-        _("it was changed on {day}").format(day=f"{changed.astimezone(unit.site.zone):%d.%m.%Y}"),
+        _("it was changed on {day}").format(day=day_in_words(changed.astimezone(unit.site.zone))),
     )
 
 

@@ -9,10 +9,12 @@ from typing import Any
 
 from django.db.models import CharField, F, Q, QuerySet, Value
 from django.urls import reverse
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from facility.look.lists import ROWS
+from facility.look.times import day_in_words
 from facility.refusals import plain_number, spelled_out
 from facility.sites.models import Unit
 from records.burns.models import Burn
@@ -201,7 +203,7 @@ def _earlier_rows(rows: Iterable[Any]) -> Iterable[HistoryRow]:
             "{n} burn since {day}, taken over from: {document}",
             "{n} burns since {day}, taken over from: {document}",
             each.burns,
-        ).format(n=each.burns, day=f"{each.taken_over_from:%d.%m.%Y}", document=each.document)
+        ).format(n=each.burns, day=day_in_words(each.taken_over_from), document=each.document)
         mass, energy = float(each.dry_mass_kg), float(each.energy_mj)
         yield HistoryRow(
             each.ignited_at, "earlier", what, each.taken_over_by.name, dry_mass_kg=mass,
@@ -215,7 +217,9 @@ def _inspection_rows(rows: Iterable[Any]) -> Iterable[HistoryRow]:
         yield HistoryRow(
             when=each.done_at,
             kind="inspection",
-            what=". ".join(filter(None, [said, each.note.rstrip("."), _parts_said(each)])),
+            what=". ".join(
+                filter(None, [said, capfirst(each.note.rstrip(".")), capfirst(_parts_said(each))])
+            ),
             by=each.done_by.name,
         )
 

@@ -29,6 +29,7 @@ from django.utils.translation import gettext as _
 from facility.look import charts
 from facility.look.charts import Chart, Curve
 from facility.look.timeline import Bar, Span, Timeline, image
+from facility.look.times import day_in_words
 from facility.sites.models import Unit
 from records.ground.models import UnitUse
 from records.inspections.models import (
@@ -189,7 +190,7 @@ class Life:
         )
         required = self.unit.required_wall_mm
         limits = ((float(required), _("required")),) if required is not None else ()
-        x_name = _("years since {day}").format(day=f"{self.period.start:%Y-%m-%d}")
+        x_name = _("years since {day}").format(day=day_in_words(self.period.start))
         chart = Chart(curves, x_name, _("wall, mm"), limits, wide=6.4, tall=2.5)
         return charts.image(chart, _("Thickness of the wall at its marked points"))
 

@@ -17,6 +17,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from facility.look.times import moment
 from facility.refusals import NotHere, WrongState
 from facility.sites.models import Site, Unit
 from records.audit.notes import HeadNote, read_note
@@ -91,8 +92,7 @@ def _made(paper: Paper, now: dt.datetime) -> Standing:
         return Standing(GONE, _("The copy was thrown away. Ask again for a new one."))
     told = ngettext("{pages} page; the copy is kept until {day}.",
                     "{pages} pages; the copy is kept until {day}.", paper.pages)  # fmt: skip
-    day = until.astimezone(paper.site.zone)
-    return Standing(READY, told.format(pages=paper.pages, day=f"{day:%Y-%m-%d %H:%M}"))
+    return Standing(READY, told.format(pages=paper.pages, day=moment(until, paper.site.zone)))
 
 
 def _waiting(paper: Paper, now: dt.datetime) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from facility.look.times import day_in_words
 from facility.people.models import Person, PersonDetails
 from facility.refusals import NotHere
 from facility.rulebook.models import Edition, Waiver
@@ -47,7 +48,7 @@ def _as_known(fact: str, value: str, until: dt.date | None, day: dt.date) -> Kno
     if not value or fact not in REGISTER:
         return Known(None, _("it was taken back"))
     if until is not None and until < day:
-        return Known(None, _("it lapsed on {day}").format(day=until.strftime("%d.%m.%Y")))
+        return Known(None, _("it lapsed on {day}").format(day=day_in_words(until)))
     return Known(value_of(REGISTER[fact], value))
 
 

@@ -10,6 +10,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from facility.guarded import door_is_open
+from facility.look.times import day_in_words
 from facility.people.models import Person
 from facility.refusals import (
     OwnWork,
@@ -390,14 +391,14 @@ def _end_the_one_before(edition: Edition, in_force_from: dt.date) -> None:
         last.in_force_from >= in_force_from,
         "in_force_from",
         _("An edition starts after the one before it started, {day}.").format(
-            day=last.in_force_from.strftime("%d.%m.%Y")
+            day=day_in_words(last.in_force_from)
         ),
     )
     refuse_if(
         last.in_force_to is not None and last.in_force_to >= in_force_from,
         "in_force_from",
         _("{code} is in force until {day}; a new edition starts after that.").format(
-            code=last.code, day=last.in_force_to and last.in_force_to.strftime("%d.%m.%Y")
+            code=last.code, day=last.in_force_to and day_in_words(last.in_force_to)
         ),
     )
     if last.in_force_to is None:

@@ -29,6 +29,7 @@ from facility.calc.boards import DRY_BASIS, WET_BASIS, board_mass, net_calorific
 from facility.calc.working import Working
 from facility.guarded import AppendOnlyQuerySet
 from facility.kinds import ProductKind
+from facility.look.times import day_in_words
 from facility.refusals import NotHere, spelled_out
 from facility.sites.models import Site
 from records.stock.models import (
@@ -465,7 +466,7 @@ def meter_here(site: Site, public_id: str) -> Any:
 
 def meter_named(meter: Any) -> str:
     """A meter with how long it may be used, as a form offers it."""
-    return _("{meter}, calibrated to {day}").format(meter=meter, day=f"{meter.due_on:%Y-%m-%d}")
+    return _("{meter}, calibrated to {day}").format(meter=meter, day=day_in_words(meter.due_on))
 
 
 def calibrations_of(meter: Meter) -> list[Calibration]:

@@ -51,7 +51,7 @@ def test_it_holds_from_its_first_day_to_its_last_and_then_says_when_it_lapsed(gr
     held = {off: on(ground, TODAY + off * DAY) for off in (0, 1, 3, 4)}
     assert held[0] is None
     assert held[1] == held[3] == Known(True)
-    assert held[4] == Known(None, "it lapsed on 07.02.2026")
+    assert held[4] == Known(None, "it lapsed on 7 Feb 2026")
 
 
 def test_the_newest_statement_counts_and_an_empty_one_takes_it_back(ground):
