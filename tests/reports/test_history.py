@@ -84,7 +84,7 @@ def test_an_inspection_names_the_parts_that_were_not_good(ground):
     looks = {"roof": Look("monitor", "sags"), "floor": Look("good", "")}
     builders.inspect(ground, ground.unit, at=at, outcome="monitor", note="dry.", looks=looks)
     row = rows_between(ground.unit, *days())[-1]
-    assert row.what.endswith(": monitor. dry. roof: monitor, sags; 1 part good")
+    assert row.what.endswith(": monitor. Dry. Roof: monitor, sags; 1 part good")
 
 
 def test_times_out_of_service_that_overlap_are_one(ground, lived):
