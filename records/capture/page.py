@@ -221,7 +221,7 @@ def _lines_panel(told: Recording, asked: Asked, lines: Sequence[Line]) -> chart.
 
 
 def _tone(place: int, count: int) -> str:
-    return TONES[place * len(TONES) // max(count, len(TONES))]
+    return TONES[place * (len(TONES) - 1) // max(count - 1, 1)]
 
 
 def _named(line: Line) -> str:

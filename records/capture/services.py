@@ -18,6 +18,7 @@ from facility.loggers.packing import level_for, packed, packed_times
 from facility.loggers.reading import Channel as Column
 from facility.loggers.reading import Understood, reading
 from facility.loggers.summing import ABOVE_C, cycles_of, seconds_above
+from facility.look.times import day_in_words
 from facility.people.models import Person
 from facility.refusals import WrongState, WrongValue, number_between, refuse_if, text_within
 from facility.sites.models import Sensor, Site
@@ -143,7 +144,7 @@ def _refuse_other_day(burn: Burn, found: Understood, other_day: bool) -> None:
         lit.date() not in days,
         "other_day",
         _("By its own clock the file is of {file}, the burn was on {burn}; say that it is of this "
-          "burn.").format(file=found.begun.date().isoformat(), burn=lit.date().isoformat()),
+          "burn.").format(file=day_in_words(found.begun), burn=day_in_words(lit)),
     )  # fmt: skip
 
 
