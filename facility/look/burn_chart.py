@@ -20,6 +20,7 @@ from facility.look.charts import EMBER, QUIET, STEEL
 
 WIDE, LEFT, RIGHT = 860.0, 52.0, 142.0
 TOP, BETWEEN, FOOT = 40.0, 26.0, 34.0
+HEAD, LETTER = 12.0, 6.2  # where the phases are named, and about how wide a letter is
 PLAIN, DASHED, DOTTED = "", "7 4", "2 3"
 
 
@@ -112,6 +113,7 @@ def _text(x: float, y: float, words: object, anchor: str = "start", more: str = 
 
 def _phases(picture: Picture, foot: float) -> Iterator[str]:
     """Every other phase is shaded, so that the border shows without colour."""
+    taken = 4 + LETTER * (len(picture.panels[0].name) + 1)
     for place, phase in enumerate(picture.phases):
         start, end = max(phase.start, picture.start), min(phase.end, picture.end)
         if end <= start:
@@ -122,9 +124,10 @@ def _phases(picture: Picture, foot: float) -> Iterator[str]:
             f'<rect x="{x:.1f}" y="{TOP}" width="{wide:.1f}" height="{foot - TOP:.1f}" '
             f'fill="{QUIET}" fill-opacity="{shade}"/>'
         )
-        fits = wide > 6.2 * len(phase.name)
-        if fits:
-            yield _text(x + wide / 2, 12, phase.name, "middle")
+        half = LETTER * len(phase.name) / 2
+        middle = max(x + wide / 2, taken + half)
+        if middle + half < x + wide:
+            yield _text(middle, HEAD, phase.name, "middle")
 
 
 def _marks(picture: Picture, foot: float) -> Iterator[str]:
@@ -153,7 +156,8 @@ def _panel(picture: Picture, panel: Panel, top: float) -> Iterator[str]:
     def y(value: Any) -> Any:
         return foot - (value - low) / (high - low) * panel.tall
 
-    yield _text(4, top - 8, panel.name)
+    # Above the rings of the first events, which may stand at the very left.
+    yield _text(4, HEAD if top == TOP else top - 8, panel.name)
     for place in range(round((high - low) / step) + 1):
         value = low + place * step
         line = y(value)
