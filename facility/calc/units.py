@@ -197,7 +197,10 @@ def show(value: float, unit: str, system: str = "SI", decimals: int | None = Non
     if system == "US" and us_unit != unit:
         value = convert(value, unit, us_unit)
         unit, places = us_unit, us_decimals if decimals is None else max(decimals, us_decimals)
-    return Shown(grouped(value, places), "in" if unit == "inch" else pretty_unit(unit))
+    number = grouped(value, places)
+    if unit == "inch":
+        return Shown(number, "in")
+    return Shown(number, unit if number == "1" and unit in ("day", "year") else pretty_unit(unit))
 
 
 def reader_unit(unit: str, system: str) -> str:

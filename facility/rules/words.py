@@ -15,6 +15,7 @@ from facility.rules.engine import Finding, Verdict
 from facility.rules.facts import YES_NO, Value, gettext_noop
 
 Say = Callable[[str], str]
+LEAP_YEAR = 2000
 
 
 def as_written(text: str) -> str:
@@ -33,7 +34,7 @@ def amount(
     if unit == YES_NO:
         return say(gettext_noop("yes") if value else gettext_noop("no"))
     if isinstance(value, str | dt.date):
-        return say(value) if isinstance(value, str) else f"{value.day} {value:%b %Y}"
+        return say(value) if isinstance(value, str) else _said(value)
     if decimals is None and not unit and not float(value).is_integer():
         decimals = 1
     return str(show(float(value), unit, system, decimals))
@@ -113,8 +114,14 @@ WINDOWS = {
 
 
 def _day(text: str) -> str:
-    """A day of one year, or of every year: 31.05.2027, or 31.05."""
-    return f"{text[-2:]}.{text[-5:-3]}.{text[:-6]}"
+    """A day of one year, or of every year: 31 May 2027, or 31 May."""
+    every_year = len(text) == len("05-31")
+    said = _said(dt.date.fromisoformat(f"{LEAP_YEAR}-{text}" if every_year else text))
+    return said.removesuffix(f" {LEAP_YEAR}") if every_year else said
+
+
+def _said(day: dt.date) -> str:
+    return f"{day.day} {day:%b %Y}"
 
 
 def margin(finding: Finding, say: Say = as_written, system: str = "SI") -> str:

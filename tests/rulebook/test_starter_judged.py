@@ -179,7 +179,8 @@ def test_the_sentence_on_words_days_and_truths_names_the_thing(row):
     }.get(row["comparison"])  # fmt: skip
     if row["comparison"] == "before":
         day = dt.date(2031, *(int(part) for part in row["limit_text"].split("-")))
-        assert f"{day + dt.timedelta(days=1):%d.%m.%Y}" in said
-        assert f"on or before {day:%d.%m.}" in said
+        after = day + dt.timedelta(days=1)
+        assert f": {after.day} {after:%b %Y}, on or before {day.day} {day:%b} needed" in said
+        assert said.endswith("1\u202fday late.")
     else:
         assert said.endswith(ending)
