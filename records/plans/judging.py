@@ -52,6 +52,11 @@ class Judgement:
         return [finding for finding in self.findings if finding.blocks]
 
     @property
+    def let_through(self) -> list[Finding]:
+        """What is not met, but only cautions or was waived: nobody may be told that all is met."""
+        return [finding for finding in self.findings if finding.unmet and not finding.blocks]
+
+    @property
     def dry_mass_kg(self) -> float | None:
         return _sum(each.dry_mass_kg for each in self.figures)
 

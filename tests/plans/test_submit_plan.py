@@ -7,6 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+from django.template.loader import render_to_string
 
 from facility.guarded import opened
 from facility.kinds import Duty
@@ -200,3 +201,23 @@ def test_the_same_form_sent_twice_is_handed_in_once(ground):
     submit(plan, by=ground.instructor, once="form-1")
     with refuses(AlreadyDone):
         submit(plan, by=ground.instructor, once="form-1")
+
+
+def test_nobody_is_told_that_all_is_met_where_a_caution_is_not(ground):
+    """Boards of 500 kg/m3, and a row that cautions above 400."""
+    dense = {
+        "code": "E-4", "title": "Density", "fact": "product.density", "comparison": "<=",
+        "limit": "400", "severity": "caution", "basis": "local", "clause": "9",
+    }  # fmt: skip
+    builders.accepted_lot(ground)
+    met = submit(builders.drafted(ground), by=ground.instructor)
+    builders.adopt(ground, "T-3", [*builders.rows(), dense], at=NOW, day=NOW.date())
+    cautioned = submit(builders.drafted(ground), by=ground.instructor)
+    says_all = "Every limit of the standard is met."
+    assert not met.let_through
+    assert says_all in render_to_string("plans/answer.html", {"judgement": met})
+    assert {each.rule.code for each in cautioned.let_through} == {"E-4"}
+    said = render_to_string("plans/answer.html", {"judgement": cautioned})
+    assert says_all not in said
+    assert "Nothing forbids this burn" in said
+    assert "Density" in said
